@@ -1,0 +1,61 @@
+"""CutFacts: what each motion row did to the blank, one table beside Motion."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+#: Pairs that may touch. The cutting part in material is what a cut is, so it has columns of its own.
+CONTACTS: Final = (
+    "shank-material",
+    "holder-material",
+    "body-material",
+    "cutter-clamp",
+    "shank-clamp",
+    "holder-clamp",
+    "body-clamp",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Contact:
+    """Where two things that must not touch do: how deep (mm, 0 none) and where (mm)."""
+
+    depth: NDArray[np.float64]
+    place: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class CutFacts:
+    """Facts per motion row, (n,) unless said; lengths in mm, job frame.
+
+    Attributes
+    ----------
+    removed_mm3 : volume taken, from the field
+    axial : tallest column of material taken by the cutting part, 0 none
+    axial_at : (n, 2) place of that column, NaN none
+    lowest : lowest point the cutter reaches while over the blank, exact, not sampled; NaN never
+        over the blank
+    lowest_at : (n, 2) place of the cutter's axis then
+    width : radial width of cut, measured across the direction of feed; 0 none
+    engagement : angle of the cutting edge in material, rad; 0 none
+    entry : angle below the horizontal at which the bit goes down into material, rad; NaN when it
+        does not go down into any
+    contacts : one `Contact` for each name in CONTACTS that was looked for
+    """
+
+    removed_mm3: NDArray[np.float64]
+    axial: NDArray[np.float64]
+    axial_at: NDArray[np.float64]
+    lowest: NDArray[np.float64]
+    lowest_at: NDArray[np.float64]
+    width: NDArray[np.float64]
+    engagement: NDArray[np.float64]
+    entry: NDArray[np.float64]
+    contacts: dict[str, Contact]
+
+    def __len__(self) -> int:
+        return len(self.removed_mm3)

@@ -1,0 +1,29 @@
+"""Shared by all tests: a header that says what is being tested, and the JIT-only mark."""
+
+import os
+
+import pytest
+
+JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
+
+
+def pytest_report_header() -> str:
+    import llvmlite
+    import numba
+    import numpy
+
+    jit = "off" if JIT_OFF else "on"
+    bounds = "on" if os.environ.get("NUMBA_BOUNDSCHECK") == "1" else "off"
+    return (
+        f"numpy {numpy.__version__}, numba {numba.__version__}, llvmlite {llvmlite.__version__}, "
+        f"JIT {jit}, bounds check {bounds}"
+    )
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    if not JIT_OFF:
+        return
+    skip = pytest.mark.skip(reason="too slow without the compiler")
+    for item in items:
+        if "jit_only" in item.keywords:
+            item.add_marker(skip)
