@@ -19,10 +19,9 @@ import time
 from collections.abc import Callable
 from functools import cache
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
-from numba.core import config
 
 Function = TypeVar("Function", bound=Callable[..., Any])
 
@@ -30,22 +29,25 @@ Function = TypeVar("Function", bound=Callable[..., Any])
 #: digits on every run. `fastmath=True` would not: isnan(nan) becomes False under it.
 FAST_MATH = frozenset({"contract", "arcp"})
 
+#: Settings that change the machine code, but that numba leaves out of its own cache key.
+_SETTINGS = ("NUMBA_BOUNDSCHECK", "NUMBA_OPT", "NUMBA_CPU_NAME", "NUMBA_CPU_FEATURES")
+
 _KEEP_SECONDS = 14 * 24 * 3600.0
 
 
 def kernel(function: Function) -> Function:
     """Compile a function with numba: no GIL, cached on disk under the package's own hash."""
-    decorate = numba.njit(nogil=True, cache=False, fastmath=FAST_MATH)
-    compiled = decorate(function)
+    compiled: Any = numba.njit(nogil=True, cache=False, fastmath=set(FAST_MATH))(function)
     folder = cache_folder()
     if folder is not None and hasattr(compiled, "enable_caching"):
+        config: Any = numba.config
         saved = config.CACHE_DIR
         config.CACHE_DIR = str(folder)
         try:
             compiled.enable_caching()
         finally:
             config.CACHE_DIR = saved
-    return compiled  # type: ignore[no-any-return]
+    return cast(Function, compiled)
 
 
 @cache
@@ -53,7 +55,8 @@ def source_hash() -> str:
     """Hash of every Python source of the package, and of what compiles it."""
     root = Path(__file__).resolve().parent
     digest = hashlib.sha256()
-    digest.update(f"{sys.version}|{numba.__version__}".encode())
+    settings = [os.environ.get(name, "") for name in _SETTINGS]
+    digest.update(repr([sys.version, numba.__version__, *settings]).encode())
     for path in sorted(root.rglob("*.py")):
         digest.update(str(path.relative_to(root)).encode())
         digest.update(path.read_bytes())
@@ -62,7 +65,7 @@ def source_hash() -> str:
 
 @cache
 def cache_folder() -> Path | None:
-    """The folder for compiled kernels, or None when nowhere can be written."""
+    """Return the folder for compiled kernels, or None when nowhere can be written."""
     for base in _candidate_bases():
         folder = base / source_hash()
         try:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-#: Pairs that may touch. The cutting part in material is what a cut is, so it has columns of its own.
+#: Pairs that may touch. The cutting part in material is a cut, and has columns of its own.
 CONTACTS: Final = (
     "shank-material",
     "holder-material",
