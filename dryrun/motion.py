@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, fields
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -84,7 +84,7 @@ class Motion:
     def __post_init__(self) -> None:
         rows = len(self.kind)
         for name, (dtype, width) in _COLUMNS.items():
-            array = np.ascontiguousarray(getattr(self, name), dtype=dtype)
+            array: NDArray[Any] = np.ascontiguousarray(getattr(self, name), dtype=dtype)
             wanted = (rows, width) if width else (rows,)
             if array.shape != wanted:
                 raise ValueError(f"Motion.{name} has shape {array.shape}, expected {wanted}")
@@ -112,12 +112,13 @@ class Motion:
     @property
     def cutting(self) -> NDArray[np.bool_]:
         """Rows that move at a feed (line or arc), (n,) bool."""
-        return (self.kind == LINE) | (self.kind == ARC)
+        cutting: NDArray[np.bool_] = (self.kind == LINE) | (self.kind == ARC)
+        return cutting
 
     def lengths(self) -> NDArray[np.float64]:
         """Length of the path of each row, mm; helices true length, events 0, NaN not known."""
         step = self.end - self.start
-        straight = np.sqrt((step * step).sum(axis=1))
+        straight: NDArray[np.float64] = np.sqrt((step * step).sum(axis=1))
         arc = self.kind == ARC
         if arc.any():
             radius = self.radii()[arc]
@@ -131,7 +132,8 @@ class Motion:
         offset = self.start - self.centre
         arc = np.flatnonzero(self.kind == ARC)
         offset[arc, self.axis[arc]] = 0.0
-        return np.sqrt((offset * offset).sum(axis=1))
+        radius: NDArray[np.float64] = np.sqrt((offset * offset).sum(axis=1))
+        return radius
 
     @classmethod
     def empty(cls) -> Motion:
