@@ -1,4 +1,4 @@
-"""The one decorator for compiled kernels, and the rule that keeps their cache honest.
+"""The decorators for compiled kernels, and the rule that keeps their cache honest.
 
 numba's on-disk cache looks only at the file a kernel stands in: when a helper in another file
 changes, it goes on returning the old answer. So the cache lives in a folder whose name holds a
@@ -37,7 +37,20 @@ _KEEP_SECONDS = 14 * 24 * 3600.0
 
 def kernel(function: Function) -> Function:
     """Compile a function with numba: no GIL, cached on disk under the package's own hash."""
-    compiled: Any = numba.njit(nogil=True, cache=False, fastmath=set(FAST_MATH))(function)
+    return _compile(function, FAST_MATH)
+
+
+def exact_kernel(function: Function) -> Function:
+    """Compile like `kernel`, but every operation rounded as plain Python rounds it.
+
+    For kernels that must give the digits of their interpreted twin: no fused a*b+c, no
+    reciprocals.
+    """
+    return _compile(function, frozenset())
+
+
+def _compile(function: Function, fast_math: frozenset[str]) -> Function:
+    compiled: Any = numba.njit(nogil=True, cache=False, fastmath=set(fast_math))(function)
     folder = cache_folder()
     if folder is not None and hasattr(compiled, "enable_caching"):
         config: Any = numba.config
