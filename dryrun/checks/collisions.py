@@ -1,0 +1,83 @@
+"""Collisions: anything but the cutting edge that touches something."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.finding import Finding
+
+_PART_NAMES = {
+    "cutter": "the bit",
+    "shank": "the shank",
+    "holder": "the collet nut or holder",
+    "body": "the dust shoe or body",
+}
+
+
+def _contact(context: StageContext, code: str, pair: str, other: str) -> Iterator[Finding]:
+    contact = context.cut.contacts.get(pair)
+    if contact is None:
+        return
+    part = _PART_NAMES[pair.split("-")[0]]
+    depth = contact.depth
+    for rows in context.places(depth > TOUCH):
+        worst = rows[np.argmax(depth[rows])]
+        yield context.finding(
+            code,
+            f"{part} touches {other}, {context.mm(float(depth[worst]))} deep",
+            row=int(rows[0]),
+            letters="ZXY",
+            at=contact.place[worst],
+            value=float(depth[worst]),
+            limit=0.0,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def clamp_hit(context: StageContext) -> Iterator[Finding]:
+    """Report whatever touches a declared clamp."""
+    for pair in ("cutter-clamp", "shank-clamp", "holder-clamp"):
+        yield from _contact(context, "clamp-hit", pair, "a clamp")
+
+
+def shank_rub(context: StageContext) -> Iterator[Finding]:
+    """Report a shank against a wall."""
+    yield from _contact(context, "shank-rub", "shank-material", "a wall of the blank")
+
+
+def holder_hit(context: StageContext) -> Iterator[Finding]:
+    """Report a collet nut or holder in the work."""
+    yield from _contact(context, "holder-hit", "holder-material", "the blank")
+
+
+def body_low(context: StageContext) -> Iterator[Finding]:
+    """Report a dust shoe or body on blank or clamps."""
+    yield from _contact(context, "body-low", "body-material", "the blank")
+    yield from _contact(context, "body-low", "body-clamp", "a clamp")
+
+
+def bed_hit(context: StageContext) -> Iterator[Finding]:
+    """Check every move, over the blank and beside it, against the underside of the spoilboard."""
+    board = context.stock.spoilboard
+    assert board is not None
+    bottom = context.stock.bed - board
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    low = np.where(motion.moving, np.fmin(low, context.cut.lowest), np.nan)
+    for rows in context.places(low < bottom - TOUCH):
+        worst = rows[np.nanargmin(low[rows])]
+        yield context.finding(
+            "bed-hit",
+            f"the bit reaches {context.mm(bottom - float(low[worst]))} below the spoilboard, "
+            "into the machine's bed",
+            row=int(rows[0]),
+            letters="Z",
+            value=bottom - float(low[worst]),
+            limit=0.0,
+            unit="mm",
+            count=len(rows),
+        )

@@ -1,0 +1,184 @@
+"""What a check looks at: one stage, with everything the rooms before it found out."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.catalogue import catalogue
+from dryrun.finding import Finding, Level
+from dryrun.job.model import Bit, Job, Machine, Stage, Stock
+from dryrun.motion import Motion
+from dryrun.units import format_angle, format_feed, format_length
+
+if TYPE_CHECKING:
+    from dryrun.gcode.program import Program
+    from dryrun.removal.facts import CutFacts
+    from dryrun.removal.surface import Surface
+    from dryrun.timing.table import TimeTable
+
+#: Shallower contact than this is rounding, not a cut, mm.
+TOUCH: Final = 0.005
+
+#: Violating rows with fewer quiet rows between them than this are one place to a person.
+_SAME_PLACE_ROWS: Final = 12
+
+#: At most so many places of one code are shown for a stage; the last one carries the rest.
+MOST_PLACES: Final = 20
+
+_CODE_PART = re.compile(r"\([^)]*\)?|;.*")
+
+
+@dataclass(frozen=True, slots=True)
+class StageContext:
+    """One stage of a job, ready to be checked.
+
+    Attributes
+    ----------
+    job, number, stage : the job, and which stage of it (1-based)
+    program, motion : what was read; `motion` is in the job frame with the stage's shift applied
+    times : per-row seconds and speeds
+    facts : what each row did to the blank; None when blank or bit are not declared
+    before, after : the blank before and after the stage; None as above
+    earlier : contexts of the stages before this one
+    """
+
+    job: Job
+    number: int
+    stage: Stage
+    program: Program
+    motion: Motion
+    times: TimeTable
+    facts: CutFacts | None = None
+    after: Surface | None = None
+    removed_mm3: float = 0.0
+    earlier: tuple[StageContext, ...] = field(default=())
+
+    @property
+    def stock(self) -> Stock:
+        """The declared blank; a check that asks for it has "stock" among its needs."""
+        assert self.job.stock is not None
+        return self.job.stock
+
+    @property
+    def bit(self) -> Bit:
+        """The declared bit; a check that asks for it has "bit" among its needs."""
+        assert self.stage.bit is not None
+        return self.stage.bit
+
+    @property
+    def machine(self) -> Machine:
+        """The declared machine, or one with the documented defaults."""
+        return self.job.machine or Machine()
+
+    @property
+    def cut(self) -> CutFacts:
+        """The facts; a check that asks for them has "stock" and "bit" among its needs."""
+        assert self.facts is not None
+        return self.facts
+
+    # ------------------------------------------------------------ numbers as people read them
+
+    def mm(self, value: float) -> str:
+        """Write a length in the job's units."""
+        return format_length(value, self.job.units)
+
+    def rate(self, value: float) -> str:
+        """Write a feed in the job's units."""
+        return format_feed(value, self.job.units)
+
+    def angle(self, value: float) -> str:
+        """Write an angle in degrees."""
+        return format_angle(value)
+
+    # ------------------------------------------------------------ findings
+
+    def finding(
+        self,
+        code: str,
+        message: str,
+        *,
+        row: int | None = None,
+        level: Level | None = None,
+        letters: str = "",
+        at: Iterable[float] | None = None,
+        value: float | None = None,
+        limit: float | None = None,
+        unit: str | None = None,
+        count: int = 1,
+        help: str | None = None,
+    ) -> Finding:
+        """Make a finding, placed at the source line of a motion row when one is given."""
+        entry = catalogue()[code]
+        line = column = end_column = None
+        excerpt = None
+        file: str | None = self.program.name
+        if row is not None:
+            line = int(self.motion.line[row])
+            file = self.program.sources[int(self.motion.source[row])].name
+            excerpt = self.line_text(row)
+            column, end_column = mark(excerpt, letters)
+            if at is None:
+                at = self.motion.end[row]
+        place = None if at is None else _triple(at)
+        return Finding(
+            code=code,
+            level=level or entry.level,
+            message=message,
+            file=file,
+            line=line,
+            column=column,
+            end_column=end_column,
+            excerpt=excerpt,
+            help=help or entry.do,
+            stage=self.number,
+            at=place,
+            value=value,
+            limit=limit,
+            unit=unit,
+            count=count,
+        )
+
+    def line_text(self, row: int) -> str:
+        """Return the source line that made a row."""
+        source = self.program.sources[int(self.motion.source[row])]
+        return source.line_text(int(self.motion.line[row]))
+
+    def places(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
+        """Group violating rows into places a person would call one, in program order."""
+        index = np.flatnonzero(rows) if rows.dtype == np.bool_ else np.asarray(rows)
+        if not len(index):
+            return
+        cuts = np.flatnonzero(np.diff(index) > _SAME_PLACE_ROWS) + 1
+        groups = np.split(index, cuts)
+        shown = groups[:MOST_PLACES]
+        if len(groups) > MOST_PLACES:
+            shown[-1] = np.concatenate(groups[MOST_PLACES - 1 :])
+        yield from shown
+
+
+def _triple(at: Iterable[float]) -> tuple[float, float, float]:
+    x, y, z = (round(float(v), 6) for v in at)
+    return (x, y, z)
+
+
+def mark(text: str, letters: str) -> tuple[int, int]:
+    """Return 1-based columns [start, end) of the word with one of the letters, or of the code.
+
+    Words inside comments do not count. Letters are tried in the order given.
+    """
+    code = _CODE_PART.sub(lambda found: " " * len(found.group()), text)
+    for letter in letters:
+        found = re.search(rf"{letter}\s*[-+]?[\d.#\[][^A-Za-z\s(;]*", code, re.IGNORECASE)
+        if found:
+            return found.start() + 1, found.end() + 1
+    stripped = code.strip()
+    if not stripped:
+        return 1, max(2, len(text) + 1)
+    start = len(code) - len(code.lstrip()) + 1
+    return start, start + len(stripped)

@@ -1,0 +1,279 @@
+"""Depth: how deep, how steep, how fast downward, and what is left underneath."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.finding import Finding, Level
+
+#: Floors thinner than this are told, mm (common practice, no source).
+THIN_FLOOR: Final = 1.0
+
+#: Deepest pass in diameters while no `max_pass` is declared (common practice, no source).
+PASS_DIAMETERS: Final = 2.0
+
+#: Ramp limit of a bit without cutting edges at its centre, rad (common practice, no source).
+RAMP_LIMIT: Final = math.radians(20.0)
+
+#: From this angle on an entry is a straight plunge, rad.
+PLUNGE_ANGLE: Final = math.radians(60.0)
+
+#: A stage may miss its depth by so much before it is called shallow, mm.
+SHALLOW_SLACK: Final = 0.1
+
+#: A straight plunge faster than this part of the stage's usual feed is told (common practice).
+PLUNGE_PART: Final = 0.5
+
+
+def too_deep(context: StageContext) -> Iterator[Finding]:
+    """Check each move's lowest point against the stage's depth."""
+    depth = context.stage.depth
+    if depth is None or math.isinf(depth):
+        return
+    floor = context.stock.top - depth
+    lowest = context.cut.lowest
+    for rows in context.places(lowest < floor - TOUCH):
+        worst = rows[np.argmin(lowest[rows])]
+        reached = context.stock.top - float(lowest[worst])
+        yield context.finding(
+            "too-deep",
+            f"the bit reaches {context.mm(reached)} below the top, "
+            f"{context.mm(reached - depth)} more than the stage's depth of {context.mm(depth)}",
+            row=int(rows[0]),
+            letters="ZKR",
+            at=(*context.cut.lowest_at[worst], lowest[worst]),
+            value=reached,
+            limit=depth,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def through_cut(context: StageContext) -> Iterator[Finding]:
+    """Report cuts through the blank that the stage does not ask for."""
+    if context.stage.through:
+        return
+    bed = context.stock.bed
+    lowest = context.cut.lowest
+    for rows in context.places(lowest < bed - TOUCH):
+        worst = rows[np.argmin(lowest[rows])]
+        below = bed - float(lowest[worst])
+        yield context.finding(
+            "through-cut",
+            f"the bit comes out {context.mm(below)} below the blank, "
+            f"which is {context.mm(context.stock.size[2])} thick",
+            row=int(rows[0]),
+            letters="ZKR",
+            at=(*context.cut.lowest_at[worst], lowest[worst]),
+            value=context.stock.top - float(lowest[worst]),
+            limit=context.stock.size[2],
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
+    """Check how far a wanted cut-out goes into the board underneath."""
+    if not context.stage.through:
+        return
+    allowed = context.stock.allow_into_spoilboard
+    level: Level = "error" if allowed else "warning"
+    floor = context.stock.bed - allowed
+    lowest = context.cut.lowest
+    path = context.motion.lengths()
+    for rows in context.places(lowest < floor - TOUCH):
+        worst = rows[np.argmin(lowest[rows])]
+        below = context.stock.bed - float(lowest[worst])
+        yield context.finding(
+            "spoilboard-deep",
+            f"the cut-out goes {context.mm(below)} into the board under the blank; "
+            f"{context.mm(allowed)} is allowed "
+            f"({context.mm(float(np.nansum(path[rows])))} of path)",
+            row=int(rows[0]),
+            level=level,
+            letters="ZKR",
+            at=(*context.cut.lowest_at[worst], lowest[worst]),
+            value=below,
+            limit=allowed,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def shallow(context: StageContext) -> Iterator[Finding]:
+    """Check that the stage reaches its depth at all."""
+    depth = context.stage.depth
+    lowest = context.cut.lowest
+    if depth is None or not (context.cut.axial > 0).any():
+        return
+    wanted = context.stock.size[2] if math.isinf(depth) else depth
+    slack = TOUCH if math.isinf(depth) else SHALLOW_SLACK
+    row = int(np.nanargmin(lowest))
+    reached = context.stock.top - float(lowest[row])
+    if reached >= wanted - slack:
+        return
+    meant = "go through the blank" if math.isinf(depth) else f"reach {context.mm(depth)}"
+    yield context.finding(
+        "shallow",
+        f"the deepest cut is {context.mm(reached)} below the top, "
+        f"{context.mm(wanted - reached)} short: the stage should {meant}",
+        row=row,
+        letters="ZKR",
+        at=(*context.cut.lowest_at[row], lowest[row]),
+        value=reached,
+        limit=wanted,
+        unit="mm",
+    )
+
+
+def thin_floor(context: StageContext) -> Iterator[Finding]:
+    """Report what is left under a stage that is not meant to go through."""
+    if context.stage.through:
+        return
+    floor = context.cut.lowest - context.stock.bed
+    limit = min(THIN_FLOOR, context.stock.size[2] / 4)
+    for rows in context.places((floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)):
+        worst = rows[np.argmin(floor[rows])]
+        left = max(0.0, float(floor[worst]))
+        yield context.finding(
+            "thin-floor",
+            f"only {context.mm(left)} of the blank is left underneath",
+            row=int(rows[0]),
+            letters="ZKR",
+            at=(*context.cut.lowest_at[worst], context.cut.lowest[worst]),
+            value=left,
+            limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def deep_pass(context: StageContext) -> Iterator[Finding]:
+    """Check the tallest column of material taken by each move."""
+    declared = context.stage.max_pass
+    limit = declared if declared is not None else PASS_DIAMETERS * context.bit.diameter
+    level: Level = "warning" if declared is None else "error"
+    said = "the declared limit" if declared is not None else "twice the bit's diameter,"
+    axial = np.where(context.motion.cutting, context.cut.axial, 0.0)
+    # The column is read off the field, so it can be off by the storage rounding.
+    for rows in context.places(axial > limit + 2 * TOUCH):
+        worst = rows[np.argmax(axial[rows])]
+        yield context.finding(
+            "deep-pass",
+            f"{context.mm(float(axial[worst]))} of material is taken in one pass; "
+            f"{said} is {context.mm(limit)}",
+            row=int(rows[0]),
+            level=level,
+            letters="Z",
+            at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
+            value=float(axial[worst]),
+            limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def beyond_flute(context: StageContext) -> Iterator[Finding]:
+    """Check the tallest column of material against the length of the cutting edge."""
+    limit = context.bit.flute_length
+    assert limit is not None
+    axial = context.cut.axial
+    for rows in context.places(axial > limit + 2 * TOUCH):
+        worst = rows[np.argmax(axial[rows])]
+        yield context.finding(
+            "beyond-flute",
+            f"{context.mm(float(axial[worst]))} of material is taken in one pass; "
+            f"the cutting edge of {context.bit.name} is {context.mm(limit)} long",
+            row=int(rows[0]),
+            letters="Z",
+            at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
+            value=float(axial[worst]),
+            limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def may_plunge(context: StageContext) -> bool:
+    """Tell whether the bit's shape cuts at its centre whatever the maker says."""
+    bit = context.bit
+    return bit.shape == "drill" or (bit.shape == "vee" and bit.tip == 0.0)
+
+
+def steep_entry(context: StageContext) -> Iterator[Finding]:
+    """Check the angle at which each move goes down into material."""
+    declared = context.stage.max_ramp_angle
+    if declared is None and (may_plunge(context) or context.bit.centre_cutting is not False):
+        return
+    limit = RAMP_LIMIT if declared is None else declared
+    entry = np.where(context.motion.cutting, context.cut.entry, np.nan)
+    why = (
+        "the declared limit"
+        if declared is not None
+        else f"{context.bit.name} has no cutting edge at its centre, and the limit"
+    )
+    for rows in context.places(entry > limit + 1e-6):
+        worst = rows[np.argmax(entry[rows])]
+        yield context.finding(
+            "steep-entry",
+            f"the bit goes down into material at {context.angle(float(entry[worst]))}; "
+            f"{why} is {context.angle(limit)}",
+            row=int(rows[0]),
+            letters="Z",
+            value=math.degrees(float(entry[worst])),
+            limit=math.degrees(limit),
+            unit="deg",
+            count=len(rows),
+        )
+
+
+def fast_plunge(context: StageContext) -> Iterator[Finding]:
+    """Check the downward part of the feed where the bit goes into material."""
+    motion, facts = context.motion, context.cut
+    down = motion.feed * np.sin(np.nan_to_num(facts.entry))
+    into = motion.cutting & (facts.axial > TOUCH) & ~np.isnan(facts.entry)
+    declared = context.stage.max_plunge_rate
+    if declared is not None:
+        limit, mask = declared, into & (down > declared * 1.001)
+        said, level = "the declared limit", "error"
+    else:
+        usual = _usual_feed(context)
+        if usual is None or context.bit.shape == "drill":
+            return
+        limit = PLUNGE_PART * usual
+        mask = into & (facts.entry > PLUNGE_ANGLE) & (down > limit * 1.001)
+        said, level = "half of the stage's usual feed", "warning"
+    for rows in context.places(mask):
+        worst = rows[np.argmax(down[rows])]
+        yield context.finding(
+            "fast-plunge",
+            f"the bit goes down into material at {context.rate(float(down[worst]))}; "
+            f"{said} is {context.rate(limit)}",
+            row=int(rows[0]),
+            level="error" if level == "error" else "warning",
+            letters="FZ",
+            value=float(down[worst]),
+            limit=limit,
+            unit="mm/min",
+            count=len(rows),
+        )
+
+
+def _usual_feed(context: StageContext) -> float | None:
+    """Return the feed of most of the level cutting path, mm/min."""
+    motion = context.motion
+    level = motion.cutting & (np.abs(motion.end[:, 2] - motion.start[:, 2]) < 1e-6)
+    level &= context.cut.axial > TOUCH
+    lengths = np.where(level, motion.lengths(), 0.0)
+    feeds = motion.feed
+    keep = level & np.isfinite(feeds) & np.isfinite(lengths)
+    if not keep.any():
+        return None
+    values, inverse = np.unique(feeds[keep], return_inverse=True)
+    totals = np.bincount(inverse, weights=lengths[keep])
+    return float(values[np.argmax(totals)])

@@ -1,0 +1,162 @@
+"""The program as a whole: spindle, units, and whether it ends in the work."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.finding import Finding, Level
+from dryrun.motion import DWELL, END
+
+INCH: Final = 25.4
+
+#: Feeds above this are beyond benchtop and gantry routers, mm/min (common practice, no source).
+FASTEST_FEED: Final = 40_000.0
+
+#: Cutting slower than this all through is hardly ever meant, mm/min (common practice, no source).
+SLOWEST_FEED: Final = 25.0
+
+#: A program this much smaller than the blank (in both directions) may be in the other unit.
+SMALL_PART: Final = 0.06
+
+
+def takes_material(context: StageContext) -> NDArray[np.bool_]:
+    """Return the rows that cut: by the field when it is known, else every move at a feed."""
+    if context.facts is None:
+        return context.motion.cutting
+    return context.motion.cutting & (context.facts.axial > TOUCH)
+
+
+def spindle_off(context: StageContext) -> Iterator[Finding]:
+    """Report cutting with the spindle at rest."""
+    motion = context.motion
+    stopped = takes_material(context) & (motion.spindle == 0.0)
+    if not stopped.any():
+        return
+    ever = bool((motion.spindle != 0.0).any())
+    by_hand = not ever and "spindle" not in context.machine.declared
+    level: Level = "warning" if by_hand else "error"
+    what = (
+        "the spindle was stopped or had not been started"
+        if ever
+        else "the program never starts the spindle"
+    )
+    help_text = (
+        "switch the spindle on by hand before you start, or add S and M3 to the program"
+        if by_hand
+        else None
+    )
+    for rows in context.places(stopped):
+        yield context.finding(
+            "spindle-off",
+            f"a move takes material while the spindle stands still: {what}",
+            row=int(rows[0]),
+            level=level,
+            value=0.0,
+            unit="rpm",
+            count=len(rows),
+            help=help_text,
+        )
+        if not ever:
+            return
+
+
+def no_spin_up(context: StageContext) -> Iterator[Finding]:
+    """Check the time from the spindle's start to the first material."""
+    needed = context.machine.spindle.start_seconds
+    motion = context.motion
+    clock = np.cumsum(context.times.row_seconds) - context.times.row_seconds
+    turning = np.nan_to_num(motion.spindle, nan=1.0) != 0.0
+    starts = np.flatnonzero(turning & ~np.concatenate([[False], turning[:-1]]))
+    cuts = np.flatnonzero(takes_material(context) & turning)
+    for start in starts:
+        later = cuts[cuts >= start]
+        if not len(later):
+            return
+        first = int(later[0])
+        waited = float(clock[first] - clock[start] - context.times.spindle_seconds(start, first))
+        if waited < needed - 1e-9:
+            yield context.finding(
+                "no-spin-up",
+                f"the bit meets material {waited:.1f} s after the spindle starts; "
+                f"it needs {needed:.1f} s to come up to speed",
+                row=first,
+                value=waited,
+                limit=needed,
+                unit="s",
+            )
+
+
+def ends_in_work(context: StageContext) -> Iterator[Finding]:
+    """Report a program that stops while the bit is below the top of the blank."""
+    motion, stock = context.motion, context.stock
+    moves = np.flatnonzero(motion.moving)
+    if not len(moves) or (motion.kind == END).any():
+        return
+    last = int(moves[-1])
+    x, y, z = motion.end[last]
+    radius = context.bit.radius
+    inside = stock.low[0] - radius < x < stock.high[0] + radius
+    inside &= stock.low[1] - radius < y < stock.high[1] + radius
+    if inside and z < stock.top - TOUCH:
+        yield context.finding(
+            "truncated",
+            f"the program stops with the bit {context.mm(stock.top - z)} below the top",
+            row=last,
+            letters="Z",
+            value=stock.top - z,
+            limit=0.0,
+            unit="mm",
+        )
+
+
+def units_suspect(context: StageContext) -> Iterator[Finding]:
+    """Compare extents and feeds with what the other unit would give."""
+    motion = context.motion
+    cutting = motion.cutting & np.isfinite(motion.end).all(axis=1)
+    if not cutting.any():
+        return
+    ends = np.concatenate([motion.start[cutting], motion.end[cutting]])
+    size = np.nanmax(ends, axis=0)[:2] - np.nanmin(ends, axis=0)[:2]
+    feeds = motion.feed[cutting & (motion.feed > 0)]
+    row = int(np.flatnonzero(cutting)[0])
+    reasons = list(_feed_reasons(context, feeds))
+    if context.job.stock is not None:
+        reasons += _extent_reasons(context, size)
+    if reasons:
+        yield context.finding(
+            "units-suspect",
+            "; ".join(reasons),
+            row=row,
+            value=float(size.max()),
+            unit="mm",
+        )
+
+
+def _extent_reasons(context: StageContext, size: NDArray[np.float64]) -> Iterator[str]:
+    blank = np.array(context.stock.size[:2])
+    covers = f"the cuts cover {context.mm(size[0])} by {context.mm(size[1])}"
+    times = size * INCH
+    if (size < SMALL_PART * blank).all() and (times < 1.1 * blank).all() and size.max() > 0.5:
+        yield f"{covers}: read as inches instead they would fit the blank"
+    if (size > 4.0 * blank).any() and (size / INCH < 1.1 * blank).all():
+        yield f"{covers}, far beyond the blank: read as millimetres instead they would fit it"
+
+
+def _feed_reasons(context: StageContext, feeds: NDArray[np.float64]) -> Iterator[str]:
+    if not len(feeds):
+        return
+    low, high = float(feeds.min()), float(feeds.max())
+    if low > FASTEST_FEED:
+        yield f"every feed is {context.rate(low)} or more, which looks like mm/min read as in/min"
+    if high < SLOWEST_FEED:
+        yield f"no feed is above {context.rate(high)}, which looks like in/min read as mm/min"
+
+
+def waits(context: StageContext) -> float:
+    """Return the seconds of dwell in the program."""
+    return float(context.motion.seconds[context.motion.kind == DWELL].sum())

@@ -1,0 +1,122 @@
+"""The checks, written out by hand: which function makes which codes, and what it needs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from dryrun.checks import (
+    collisions,
+    depth,
+    feeds,
+    program,
+    rapids,
+    stages,
+    travel,
+)
+from dryrun.checks.context import StageContext
+from dryrun.finding import Finding
+
+CheckFunction = Callable[[StageContext], Iterator[Finding]]
+
+#: What a check may need, as the key a person would write, and whether a stage has it.
+NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
+    "stock": lambda c: c.job.stock is not None,
+    "bit": lambda c: c.stage.bit is not None,
+    "depth": lambda c: c.stage.depth is not None,
+    "spoilboard": lambda c: c.job.stock is not None and c.job.stock.spoilboard is not None,
+    "nominal_thickness": lambda c: (
+        c.job.stock is not None and c.job.stock.nominal_thickness is not None
+    ),
+    "clamps": lambda c: c.job.clamps is not None,
+    "flute_length": lambda c: c.stage.bit is not None and c.stage.bit.flute_length is not None,
+    "shank": lambda c: c.stage.bit is not None and c.stage.bit.shank is not None,
+    "stickout": lambda c: c.stage.bit is not None and c.stage.bit.stickout is not None,
+    "centre_cutting or max_ramp_angle": lambda c: (
+        c.stage.max_ramp_angle is not None
+        or (
+            c.stage.bit is not None
+            and (c.stage.bit.centre_cutting is not None or depth.may_plunge(c))
+        )
+    ),
+    "machine": lambda c: c.job.machine is not None,
+    "machine.max_rate": lambda c: "max_rate" in c.machine.declared,
+    "machine.travel": lambda c: c.machine.travel is not None,
+    "machine.work_zero": lambda c: c.machine.work_zero is not None,
+    "machine.holder": lambda c: bool(c.machine.holder),
+    "machine.dust_shoe": lambda c: c.machine.dust_shoe is not None,
+    "machine.spindle.start_seconds": lambda c: c.machine.spindle.start_seconds > 0,
+    "machine.spindle or max_rpm": lambda c: (
+        c.machine.spindle.max is not None
+        or c.machine.spindle.min is not None
+        or (c.stage.bit is not None and c.stage.bit.max_rpm is not None)
+    ),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """One check: the codes it can give, the function, and what must be declared for it."""
+
+    codes: tuple[str, ...]
+    function: CheckFunction
+    needs: tuple[str, ...] = ()
+
+    def missing(self, context: StageContext) -> list[str]:
+        """Return the needs this stage does not meet, in the order written."""
+        return [need for need in self.needs if not NEEDS[need](context)]
+
+
+_CUT: Final = ("stock", "bit")
+
+CHECKS: Final[tuple[Check, ...]] = (
+    Check(("spindle-off",), program.spindle_off),
+    Check(("no-spin-up",), program.no_spin_up, ("machine.spindle.start_seconds",)),
+    Check(("truncated",), program.ends_in_work, _CUT),
+    Check(("units-suspect",), program.units_suspect),
+    Check(("too-deep",), depth.too_deep, (*_CUT, "depth")),
+    Check(("through-cut",), depth.through_cut, _CUT),
+    Check(("spoilboard-deep",), depth.spoilboard_deep, _CUT),
+    Check(("shallow",), depth.shallow, (*_CUT, "depth")),
+    Check(("thin-floor",), depth.thin_floor, _CUT),
+    Check(("deep-pass",), depth.deep_pass, _CUT),
+    Check(("steep-entry",), depth.steep_entry, (*_CUT, "centre_cutting or max_ramp_angle")),
+    Check(("fast-plunge",), depth.fast_plunge, _CUT),
+    Check(("beyond-flute",), depth.beyond_flute, (*_CUT, "flute_length")),
+    Check(("rapid-in-stock",), rapids.rapid_in_stock, _CUT),
+    Check(("rapid-plunge",), rapids.rapid_plunge, _CUT),
+    Check(("rapid-low",), rapids.rapid_low, _CUT),
+    Check(("clamp-hit",), collisions.clamp_hit, (*_CUT, "clamps")),
+    Check(("shank-rub",), collisions.shank_rub, (*_CUT, "flute_length", "shank")),
+    Check(("holder-hit",), collisions.holder_hit, (*_CUT, "stickout", "machine.holder")),
+    Check(("body-low",), collisions.body_low, (*_CUT, "stickout", "machine.dust_shoe")),
+    Check(("bed-hit",), collisions.bed_hit, (*_CUT, "spoilboard")),
+    Check(("beyond-travel",), travel.beyond_travel, ("machine.travel", "machine.work_zero")),
+    Check(("off-stock",), travel.off_stock, _CUT),
+    Check(("zero-suspect",), travel.zero_suspect, _CUT),
+    Check(("bit-mismatch",), stages.bit_mismatch, ("bit",)),
+    Check(("idle-stage",), stages.idle_stage, _CUT),
+    Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
+    Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
+    Check(
+        ("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)
+    ),
+)
+
+#: Codes the reader makes; they need nothing declared.
+READER_CODES: Final = (
+    "unreadable-line",
+    "unknown-word",
+    "not-accepted",
+    "conflicting-words",
+    "missing-word",
+    "bad-arc",
+    "bad-expression",
+    "endless-program",
+    "units-not-set",
+    "no-feed",
+    "ignored-word",
+    "no-end",
+    "truncated",
+)

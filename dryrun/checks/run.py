@@ -1,0 +1,83 @@
+"""Run every check on a stage, and say which could not run."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from dryrun.checks import suppression
+from dryrun.checks.catalogue import catalogue
+from dryrun.checks.context import StageContext
+from dryrun.checks.registry import CHECKS, NEEDS
+from dryrun.finding import Finding
+
+
+@dataclass(frozen=True, slots=True)
+class NotRun:
+    """A check that could not run, and the key whose declaration would enable it."""
+
+    code: str
+    needs: str
+    stages: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A finding that the person accepts, and why."""
+
+    finding: Finding
+    reason: str
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """All findings of a job, sorted; what was accepted; what was not run."""
+
+    findings: tuple[Finding, ...]
+    accepted: tuple[Accepted, ...]
+    not_run: tuple[NotRun, ...]
+
+
+def run_checks(contexts: Sequence[StageContext]) -> Verdict:
+    """Run the catalogue on every stage of a job, in order."""
+    found: list[Finding] = []
+    skipped: dict[tuple[str, str], list[int]] = {}
+    for context in contexts:
+        found += [replace(f, stage=context.number) for f in context.program.findings]
+        for check in CHECKS:
+            missing = check.missing(context)
+            if not missing:
+                found.extend(check.function(context))
+            elif not all(need == "depth" for need in missing) or context.facts is not None:
+                for code in check.codes:
+                    key = (code, ", ".join(_keys(missing)))
+                    skipped.setdefault(key, []).append(context.number)
+    suppressions = _suppressions(contexts)
+    standing, accepted = suppression.apply(found, suppressions)
+    if suppressions:
+        entry = catalogue()["idle-allowance"]
+        blank = Finding("idle-allowance", entry.level, "", help=entry.do)
+        standing += suppression.complaints(suppressions, blank)
+    everywhere = tuple(range(1, len(contexts) + 1))
+    return Verdict(
+        findings=tuple(sorted(standing, key=Finding.order)),
+        accepted=tuple(Accepted(f, s.reason, s.where) for f, s in accepted),
+        not_run=tuple(
+            NotRun(code, needs, () if tuple(stages) == everywhere else tuple(stages))
+            for (code, needs), stages in skipped.items()
+        ),
+    )
+
+
+def _keys(missing: list[str]) -> list[str]:
+    """Return the missing keys; what `machine` itself would bring is not listed twice."""
+    assert all(need in NEEDS for need in missing)
+    return missing
+
+
+def _suppressions(contexts: Sequence[StageContext]) -> list[suppression.Suppression]:
+    made = suppression.from_job(contexts[0].job.allow) if contexts else []
+    for context in contexts:
+        made += suppression.from_program(context)
+    return made

@@ -1,0 +1,194 @@
+"""Travel and zero: is the program at the right place on this blank and this machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.finding import Finding, Level
+
+#: Part of the cutting path outside the blank from which on the zero itself is doubted.
+MUCH_OUTSIDE: Final = 0.2
+
+#: From here on the doubt is an error.
+MOST_OUTSIDE: Final = 0.5
+
+_WORDS_X = ("left", "centre", "right")
+_WORDS_Y = ("front", "centre", "back")
+
+
+def beyond_travel(context: StageContext) -> Iterator[Finding]:
+    """Check every position in machine coordinates against the travel."""
+    machine, motion = context.machine, context.motion
+    assert machine.travel is not None
+    assert machine.work_zero is not None
+    limits = np.array(machine.travel)
+    place = np.where(motion.moving[:, None], _farthest(context), 0.0)
+    low, high = place[:, :3] + machine.work_zero, place[:, 3:] + machine.work_zero
+    over = np.maximum(limits[:, 0] - low, high - limits[:, 1])
+    over = np.where(motion.moving[:, None] & np.isfinite(over), over, -np.inf)
+    worst_axis = over.argmax(axis=1)
+    amount = over.max(axis=1)
+    for rows in context.places(amount > 1e-6):
+        worst = rows[np.argmax(amount[rows])]
+        axis = int(worst_axis[worst])
+        yield context.finding(
+            "beyond-travel",
+            f"the machine would go {context.mm(float(amount[worst]))} beyond its "
+            f"{'XYZ'[axis]} travel",
+            row=int(rows[0]),
+            letters="XYZ"[axis],
+            value=float(amount[worst]),
+            limit=0.0,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def _farthest(context: StageContext) -> NDArray[np.float64]:
+    """Return low and high corner of each row's box (n, 6); arcs by their full circle's reach."""
+    motion = context.motion
+    low = np.fmin(motion.start, motion.end)
+    high = np.fmax(motion.start, motion.end)
+    for row in np.flatnonzero(np.isfinite(motion.centre).all(axis=1)):
+        box = arc_box(motion, int(row))
+        low[row], high[row] = box[0], box[1]
+    return np.hstack([low, high])
+
+
+def arc_box(motion: object, row: int) -> NDArray[np.float64]:
+    """Return the exact bounding box (2, 3) of an arc row."""
+    from dryrun.motion import Motion
+
+    assert isinstance(motion, Motion)
+    axis = int(motion.axis[row])
+    u, v = (axis + 1) % 3, (axis + 2) % 3
+    centre, start, end = motion.centre[row], motion.start[row], motion.end[row]
+    radius = float(np.hypot(start[u] - centre[u], start[v] - centre[v]))
+    first = float(np.arctan2(start[v] - centre[v], start[u] - centre[u]))
+    sweep = float(motion.sweep[row])
+    a, b = min(first, first + sweep), max(first, first + sweep)
+    points = [start, end]
+    for quarter in range(int(np.ceil(a / (np.pi / 2))), int(np.floor(b / (np.pi / 2))) + 1):
+        point = start.copy()
+        point[u] = centre[u] + radius * np.cos(quarter * np.pi / 2)
+        point[v] = centre[v] + radius * np.sin(quarter * np.pi / 2)
+        points.append(point)
+    stacked = np.array(points)
+    return np.array([stacked.min(axis=0), stacked.max(axis=0)])
+
+
+def off_stock(context: StageContext) -> Iterator[Finding]:
+    """Report feed moves below the top with the bit wholly beside the blank."""
+    motion = context.motion
+    gap = _beside(context, motion.end)
+    below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
+    limit = context.bit.diameter
+    beside = motion.cutting & below & (gap > limit + TOUCH)
+    for rows in context.places(beside):
+        worst = rows[np.argmax(gap[rows])]
+        yield context.finding(
+            "off-stock",
+            f"the bit's centre is {context.mm(float(gap[worst]))} outside the blank "
+            "while below its top",
+            row=int(rows[0]),
+            letters="XY",
+            value=float(gap[worst]),
+            limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def _beside(context: StageContext, points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return how far outside the blank's outline each point is, mm; 0 inside."""
+    low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
+    gap = np.maximum(np.maximum(low - points[:, :2], points[:, :2] - high), 0.0)
+    distance: NDArray[np.float64] = np.hypot(gap[:, 0], gap[:, 1])
+    return distance
+
+
+def zero_suspect(context: StageContext) -> Iterator[Finding]:
+    """Compare the extents with the blank for this zero and for the other usual ones."""
+    yield from _zero_xy(context)
+    yield from _zero_z(context)
+
+
+def _cutting_path(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Return points (n, 3) along the feed moves, and the length each one stands for."""
+    motion = context.motion
+    keep = motion.cutting & np.isfinite(motion.lengths()) & np.isfinite(motion.end).all(axis=1)
+    return (motion.start[keep] + motion.end[keep]) / 2, motion.lengths()[keep]
+
+
+def _zero_xy(context: StageContext) -> Iterator[Finding]:
+    points, weight = _cutting_path(context)
+    total = float(weight.sum())
+    if total <= 0:
+        return
+    outside = float(weight[_beside(context, points) > context.bit.radius].sum()) / total
+    if outside < MUCH_OUTSIDE:
+        return
+    level: Level = "error" if outside > MOST_OUTSIDE else "warning"
+    fitting = _fitting_zero(context, points)
+    hint = f"; it would lie on the blank with the zero at the {fitting}" if fitting else ""
+    row = int(np.flatnonzero(context.motion.cutting)[0])
+    yield context.finding(
+        "zero-suspect",
+        f"{outside:.0%} of the cutting path is beside the blank with the zero at "
+        f"{context.stock.zero}{hint}",
+        row=row,
+        level=level,
+        value=outside,
+        limit=MUCH_OUTSIDE,
+        unit="part",
+    )
+
+
+def _fitting_zero(context: StageContext, points: NDArray[np.float64]) -> str | None:
+    size = np.array(context.stock.size[:2])
+    radius = context.bit.radius
+    low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
+    best: tuple[float, str] | None = None
+    for i, y in enumerate(_WORDS_Y):
+        for j, x in enumerate(_WORDS_X):
+            corner = -size * (j / 2, i / 2)
+            slack = np.minimum(low - corner, corner + size - high).min() + radius
+            if slack >= 0 and (best is None or slack > best[0]):
+                best = (float(slack), "centre" if x == y else f"{y} {x}")
+    return best[1] if best else None
+
+
+def _zero_z(context: StageContext) -> Iterator[Finding]:
+    """Tell a program written for the top that is run from the bed, and the other way round."""
+    motion, stock = context.motion, context.stock
+    points, weight = _cutting_path(context)
+    if not len(points) or weight.sum() <= 0:
+        return
+    row = int(np.flatnonzero(context.motion.cutting)[0])
+    z = points[:, 2]
+    thickness = stock.size[2]
+    at_bed = abs(stock.bed) < 1e-6
+    if at_bed and weight[z < TOUCH].sum() > 0.5 * weight.sum():
+        yield context.finding(
+            "zero-suspect",
+            "Z zero is declared at the bed, but most of the cutting is at or below Z 0: "
+            "the program looks written for a zero at the top",
+            row=row,
+            level="error",
+            letters="Z",
+        )
+    highest = float(np.nanmax(motion.end[:, 2])) if len(motion) else 0.0
+    above = weight[z > stock.top + TOUCH].sum() > 0.95 * weight.sum()
+    if not at_bed and above and highest > thickness > float(z.max()) - stock.top:
+        yield context.finding(
+            "zero-suspect",
+            "Z zero is declared at the top, but all cutting is above it: "
+            "the program looks written for a zero at the bed",
+            row=row,
+            letters="Z",
+        )
