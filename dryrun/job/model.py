@@ -103,6 +103,10 @@ class Machine:
     rapids : "straight" (axes stay in proportion) or "independent" (each at its own rate)
     look_ahead : number of blocks the controller plans ahead, None no limit
     lines_per_second : blocks the controller can take in a second, None no limit
+    path_acceleration : mm/s2 the acceleration vector may not exceed, in addition to the axes'
+        limits; None each axis is limited alone
+    line_seconds, probe_seconds, pause_seconds : s added to every line, every probing move and every
+        programmed stop
     travel : per axis (low, high) in machine coordinates, mm
     work_zero : the job's zero in machine coordinates, mm
     park : where the machine stands before and after a program, machine coordinates, mm
@@ -126,6 +130,10 @@ class Machine:
     park: Vector | None = None
     spindle: Spindle = field(default_factory=Spindle)
     tool_change_seconds: float = 0.0
+    path_acceleration: float | None = None
+    line_seconds: float = 0.0
+    probe_seconds: float = 0.0
+    pause_seconds: float = 0.0
     safe_height: float = 2.0
     holder: tuple[Disc, ...] = ()
     dust_shoe: DustShoe | None = None
