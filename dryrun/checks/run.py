@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from dryrun.checks import suppression
 from dryrun.checks.catalogue import catalogue
 from dryrun.checks.context import StageContext
-from dryrun.checks.registry import CHECKS, NEEDS
+from dryrun.checks.registry import CHECKS, READER_CODES
 from dryrun.finding import Finding
 
 
@@ -49,10 +49,11 @@ def run_checks(contexts: Sequence[StageContext]) -> Verdict:
             missing = check.missing(context)
             if not missing:
                 found.extend(check.function(context))
-            elif not all(need == "depth" for need in missing) or context.facts is not None:
-                for code in check.codes:
-                    key = (code, ", ".join(_keys(missing)))
-                    skipped.setdefault(key, []).append(context.number)
+                continue
+            for code in check.codes:
+                # What the reader says under the same code was said in any case.
+                if code not in READER_CODES:
+                    skipped.setdefault((code, ", ".join(missing)), []).append(context.number)
     suppressions = _suppressions(contexts)
     standing, accepted = suppression.apply(found, suppressions)
     if suppressions:
@@ -68,12 +69,6 @@ def run_checks(contexts: Sequence[StageContext]) -> Verdict:
             for (code, needs), stages in skipped.items()
         ),
     )
-
-
-def _keys(missing: list[str]) -> list[str]:
-    """Return the missing keys; what `machine` itself would bring is not listed twice."""
-    assert all(need in NEEDS for need in missing)
-    return missing
 
 
 def _suppressions(contexts: Sequence[StageContext]) -> list[suppression.Suppression]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
+from dryrun.motion import ARC, Motion
 
 #: Part of the cutting path outside the blank from which on the zero itself is doubted.
 MUCH_OUTSIDE: Final = 0.2
@@ -27,7 +28,7 @@ def beyond_travel(context: StageContext) -> Iterator[Finding]:
     assert machine.travel is not None
     assert machine.work_zero is not None
     limits = np.array(machine.travel)
-    place = np.where(motion.moving[:, None], _farthest(context), 0.0)
+    place = np.where(motion.moving[:, None], row_boxes(motion), 0.0)
     low, high = place[:, :3] + machine.work_zero, place[:, 3:] + machine.work_zero
     over = np.maximum(limits[:, 0] - low, high - limits[:, 1])
     over = np.where(motion.moving[:, None] & np.isfinite(over), over, -np.inf)
@@ -49,22 +50,17 @@ def beyond_travel(context: StageContext) -> Iterator[Finding]:
         )
 
 
-def _farthest(context: StageContext) -> NDArray[np.float64]:
-    """Return low and high corner of each row's box (n, 6); arcs by their full circle's reach."""
-    motion = context.motion
+def row_boxes(motion: Motion) -> NDArray[np.float64]:
+    """Return low and high corner of each row's path (n, 6), arcs exactly; NaN not known."""
     low = np.fmin(motion.start, motion.end)
     high = np.fmax(motion.start, motion.end)
-    for row in np.flatnonzero(np.isfinite(motion.centre).all(axis=1)):
-        box = arc_box(motion, int(row))
-        low[row], high[row] = box[0], box[1]
+    for row in np.flatnonzero(motion.kind == ARC):
+        low[row], high[row] = arc_box(motion, int(row))
     return np.hstack([low, high])
 
 
-def arc_box(motion: object, row: int) -> NDArray[np.float64]:
+def arc_box(motion: Motion, row: int) -> NDArray[np.float64]:
     """Return the exact bounding box (2, 3) of an arc row."""
-    from dryrun.motion import Motion
-
-    assert isinstance(motion, Motion)
     axis = int(motion.axis[row])
     u, v = (axis + 1) % 3, (axis + 2) % 3
     centre, start, end = motion.centre[row], motion.start[row], motion.end[row]

@@ -1,0 +1,316 @@
+"""Dry-run a job: every stage read, timed, cut from the blank and checked.
+
+This is where the rooms meet, left to right: bytes become words and motion (`gcode`), motion
+becomes a surface and facts (`removal`) and seconds (`timing`), and all of it findings (`checks`).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from dryrun.checks.context import StageContext
+from dryrun.checks.run import Accepted, NotRun, run_checks
+from dryrun.finding import Finding
+from dryrun.gcode.controller import controller_for
+from dryrun.gcode.program import Program, read_program
+from dryrun.job.model import Job, Machine, Stage, Vector
+from dryrun.motion import Motion
+from dryrun.timing.planner import plan_time
+from dryrun.timing.table import TimeTable
+
+if TYPE_CHECKING:
+    from dryrun.removal.facts import CutFacts
+    from dryrun.removal.surface import Surface
+
+#: Called with what is being done, how much of it is done, and of how much.
+Progress = Callable[[str, int, int], None]
+
+
+@dataclass(frozen=True, slots=True)
+class StageOutcome:
+    """What one stage does.
+
+    Attributes
+    ----------
+    number : 1-based
+    stage, program, motion : what was declared and read; `motion` has the zero shift applied
+    time : seconds and speeds per motion row
+    facts : what each row did to the blank; None without blank or bit
+    removed_mm3 : volume the stage takes off the blank; 0 without blank or bit
+    surface_after : the blank after the stage; None without blank or bit, or when not kept
+    first_row : what `cut_by` of the surface calls this stage's row 0
+    between_cells : how much deeper than the field this bit can be between cell centres, mm
+    note : why the stage could not be cut from the field, or ""
+    """
+
+    number: int
+    stage: Stage
+    program: Program
+    motion: Motion
+    time: TimeTable
+    facts: CutFacts | None = None
+    removed_mm3: float = 0.0
+    surface_after: Surface | None = None
+    first_row: int = 0
+    between_cells: float = 0.0
+    note: str = ""
+
+    @property
+    def seconds(self) -> float:
+        """Predicted seconds at the machine."""
+        return self.time.seconds
+
+    @property
+    def path_mm(self) -> float:
+        """Length of all moves whose ends are known, mm."""
+        return float(np.nansum(self.motion.lengths()))
+
+    @property
+    def bounds(self) -> tuple[Vector, Vector] | None:
+        """Low and high corner of the places the bit's tip goes to at a feed, mm; None nowhere."""
+        return motion_bounds(self.motion)
+
+    @property
+    def lowest(self) -> float | None:
+        """Lowest point: over the blank when one is declared, else of the feed moves, mm."""
+        if self.facts is not None:
+            lowest = self.facts.lowest[np.isfinite(self.facts.lowest)]
+            return float(lowest.min()) if len(lowest) else None
+        bounds = self.bounds
+        return None if bounds is None else bounds[0][2]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What a job does.
+
+    Attributes
+    ----------
+    job, stages : what was declared, and what each stage does
+    findings : sorted by level, stage, line
+    accepted : findings the person accepts, with the reason
+    not_run : checks that lack a declaration
+    surface : the blank after the last stage; None without blank or bit
+    cell_why : why the cells have the size they have
+    """
+
+    job: Job
+    stages: tuple[StageOutcome, ...]
+    findings: list[Finding]
+    accepted: tuple[Accepted, ...] = ()
+    not_run: tuple[NotRun, ...] = ()
+    surface: Surface | None = None
+    cell_why: str = ""
+
+    @property
+    def worst(self) -> str:
+        """The most urgent level among the findings: "error", "warning", "note" or "none"."""
+        return self.findings[0].level if self.findings else "none"
+
+    @property
+    def seconds(self) -> float:
+        """Predicted seconds of all stages."""
+        return sum(stage.seconds for stage in self.stages)
+
+    @property
+    def removed_mm3(self) -> float:
+        """Volume of all that is taken off the blank."""
+        return sum(stage.removed_mm3 for stage in self.stages)
+
+    @property
+    def between_cells(self) -> float:
+        """How much deeper than the field a bit can be between cell centres, mm."""
+        return max((s.between_cells for s in self.stages), default=0.0)
+
+    def stage_of_row(self, row: int) -> tuple[StageOutcome, int] | None:
+        """Return the stage and its motion row that a value of `cut_by` means; None for -1."""
+        if row < 0:
+            return None
+        for stage in reversed(self.stages):
+            if row >= stage.first_row:
+                return stage, row - stage.first_row
+        return None
+
+
+def motion_bounds(motion: Motion) -> tuple[Vector, Vector] | None:
+    """Return the box around all feed moves, arcs included; None when there are none."""
+    from dryrun.checks.travel import row_boxes
+
+    keep = motion.cutting
+    if not keep.any():
+        return None
+    boxes = row_boxes(motion.rows(keep))
+    with np.errstate(invalid="ignore"):
+        low = np.nanmin(np.where(np.isnan(boxes[:, :3]), np.inf, boxes[:, :3]), axis=0)
+        high = np.nanmax(np.where(np.isnan(boxes[:, 3:]), -np.inf, boxes[:, 3:]), axis=0)
+    if not (np.isfinite(low).all() and np.isfinite(high).all()):
+        return None
+    return (_vector(low), _vector(high))
+
+
+def _vector(values: np.ndarray) -> Vector:
+    x, y, z = (float(v) for v in values)
+    return (x, y, z)
+
+
+def dry_run(
+    job: Job,
+    cell: float | None = None,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    *,
+    keep_stages: bool = True,
+    memory: float | None = None,
+) -> Outcome:
+    """Dry-run a job.
+
+    Parameters
+    ----------
+    job : what `read_job` or `quick_job` gave
+    cell : size of the field's cells, mm; None chooses one from bits, blank and memory
+    threads : how many threads cut; None one for each core. The result does not depend on it.
+    progress : called now and then with what is being done, done so far, and total
+    keep_stages : keep the blank as it is after each stage, not only after the last
+    memory : bytes the field may take; None a documented default
+
+    Raises
+    ------
+    OSError
+        When a program cannot be read.
+    dryrun.removal.surface.FieldTooLarge
+        When the field would not fit the memory.
+    """
+    stages = [_read_stage(job, n, stage) for n, stage in enumerate(job.stages, start=1)]
+    surface, why = None, ""
+    if job.stock is not None and any(s.stage.bit for s in stages):
+        surface, why = _blank(job, cell, memory)
+        stages = list(_cut_stages(job, stages, surface, threads, progress, keep_stages))
+    verdict = run_checks(_contexts(job, stages))
+    return Outcome(
+        job=job,
+        stages=tuple(stages),
+        findings=list(verdict.findings),
+        accepted=verdict.accepted,
+        not_run=verdict.not_run,
+        surface=surface,
+        cell_why=why,
+    )
+
+
+def _read_stage(job: Job, number: int, stage: Stage) -> StageOutcome:
+    machine = job.machine or Machine()
+    data: bytes | Path | None = stage.text if stage.text is not None else stage.program
+    if data is None:
+        raise ValueError(f"stage {number} has neither a program nor a text")
+    name = None if stage.program is None else stage.program.name
+    program = read_program(
+        data,
+        controller=controller_for(machine.accepts),
+        unit=machine.unit or job.units,
+        name=name,
+        work_zero=machine.work_zero,
+        offsets=dict(stage.offsets),
+        bit_radius=stage.bit.radius if stage.bit else None,
+    )
+    motion = _shifted(program.motion, stage.zero_shift)
+    return StageOutcome(number, stage, program, motion, plan_time(motion, machine))
+
+
+def _shifted(motion: Motion, shift: Vector) -> Motion:
+    if not any(shift):
+        return motion
+    offset = np.array(shift)
+    return replace(
+        motion,
+        start=motion.start + offset,
+        end=motion.end + offset,
+        centre=motion.centre + offset,
+    )
+
+
+def _blank(job: Job, cell: float | None, memory: float | None) -> tuple[Surface, str]:
+    from dryrun.removal.cells import choose_cell
+    from dryrun.removal.surface import Surface
+
+    assert job.stock is not None
+    why = "as asked"
+    if cell is None:
+        cell, why = choose_cell(job, memory)
+    return Surface.blank(job.stock, cell), why
+
+
+def _cut_stages(
+    job: Job,
+    stages: list[StageOutcome],
+    surface: Surface,
+    threads: int | None,
+    progress: Progress | None,
+    keep: bool,
+) -> Iterator[StageOutcome]:
+    """Cut the stages one after another from the same blank."""
+    from dryrun.removal.profile import UndercutBit, between_cells
+    from dryrun.removal.simulate import remove
+
+    first_row = 0
+    for stage in stages:
+        bit = stage.stage.bit
+        if bit is None:
+            yield replace(stage, first_row=first_row, note="no bit is declared")
+            continue
+        title = f"cutting stage {stage.number}: {stage.stage.name}"
+        try:
+            facts = remove(
+                surface,
+                stage.motion,
+                bit,
+                threads,
+                progress=_titled(progress, title),
+                machine=job.machine,
+                clamps=job.clamps or (),
+                stock=job.stock,
+                first_row=first_row,
+            )
+        except UndercutBit as error:
+            yield replace(stage, first_row=first_row, note=str(error))
+            continue
+        yield replace(
+            stage,
+            facts=facts,
+            removed_mm3=math.fsum(facts.removed_mm3),
+            surface_after=surface.copy() if keep else None,
+            first_row=first_row,
+            between_cells=between_cells(bit, surface.cell),
+        )
+        first_row += len(stage.motion)
+
+
+def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
+    if progress is None:
+        return None
+    return lambda done, total: progress(title, done, total)
+
+
+def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
+    contexts: list[StageContext] = []
+    for stage in stages:
+        contexts.append(
+            StageContext(
+                job=job,
+                number=stage.number,
+                stage=stage.stage,
+                program=stage.program,
+                motion=stage.motion,
+                times=stage.time,
+                facts=stage.facts,
+                after=stage.surface_after,
+                removed_mm3=stage.removed_mm3,
+                earlier=tuple(contexts),
+            )
+        )
+    return contexts
