@@ -157,19 +157,22 @@ def build_clamps(items: Sequence[Any], path: Path, page: Page, units: Units) -> 
     clamps = []
     for number, item in enumerate(items):
         box = {} if item is REFUSED else item.get("box", {})
-        if not _complete(box, "min", "max", "height"):
-            continue
-        low, high = box["min"], box["max"]
-        for axis, letter in enumerate("XY"):
-            if low[axis] >= high[axis]:
-                page.fault(
-                    (*path, number, "box", "max"),
-                    f"max {letter} {format_length(high[axis], units)} is not above min {letter} "
-                    f"{format_length(low[axis], units)}",
-                )
-        name = item.get("name", f"clamp {number + 1}")
-        clamps.append(Clamp(name, low, high, box["height"]))
+        if _complete(box, "min", "max"):
+            _check_box(box["min"], box["max"], (*path, number, "box", "max"), page, units)
+        if _complete(box, "min", "max", "height"):
+            name = item.get("name", f"clamp {number + 1}")
+            clamps.append(Clamp(name, box["min"], box["max"], box["height"]))
     return tuple(clamps)
+
+
+def _check_box(low: Any, high: Any, path: Path, page: Page, units: Units) -> None:
+    for axis, letter in enumerate("XY"):
+        if low[axis] >= high[axis]:
+            page.fault(
+                path,
+                f"max {letter} {format_length(high[axis], units)} is not above min {letter} "
+                f"{format_length(low[axis], units)}",
+            )
 
 
 def build_stage(
@@ -227,7 +230,7 @@ def build_allow(
     """Make what the person accepts, for the whole job or for one stage (1-based)."""
     allows = []
     for number, item in enumerate(items):
-        if item is REFUSED or not _complete(item, "code", "reason"):
+        if item is REFUSED:
             continue
         here = (*path, number)
         which = stage if stage is not None else _stage_number(item, here, page, stages)
@@ -236,7 +239,8 @@ def build_allow(
             lines = (lines, lines)
         if lines is not None and lines[0] > lines[1]:
             page.fault((*here, "lines"), f"line {lines[0]} comes after line {lines[1]}")
-        allows.append(Allow(item["code"], item["reason"], which, lines))
+        if _complete(item, "code", "reason"):
+            allows.append(Allow(item["code"], item["reason"], which, lines))
     return allows
 
 

@@ -201,6 +201,13 @@ _MACHINE_KEYS: Final[dict[str, Key]] = {
     ),
     "spindle": Key(_SPINDLE, "Speed range, power and start-up of the spindle."),
     "tool_change_seconds": Key(_TIME, "Time one tool change takes."),
+    "path_acceleration": Key(
+        Quantity("acceleration", 0.0, 100_000.0, above=True),
+        "Acceleration along the path that is never exceeded, besides the axes' own.",
+    ),
+    "line_seconds": Key(Quantity("time", 0.0, 60.0), "Time added to every line."),
+    "probe_seconds": Key(_TIME, "Time added to every probing move."),
+    "pause_seconds": Key(_TIME, "Time added to every programmed stop."),
     "safe_height": Key(
         _HEIGHT, "Height above the highest of blank and clamps that rapids should keep."
     ),

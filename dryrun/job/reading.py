@@ -203,6 +203,8 @@ def _syntax_fault(error: Exception, file: str, text: str) -> Fault:
         return Fault(file, None, None, "", "is nested too deeply")
     words = str(error)
     place = re.search(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$", words)
+    if "integer string conversion" in words:
+        return Fault(file, None, None, "", "holds a number with thousands of digits")
     if place is None:
         return Fault(file, None, None, "", f"is not TOML: {printable(words, 200)}")
     words = words[: place.start()]
