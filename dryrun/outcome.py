@@ -9,15 +9,14 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
 from dryrun.checks.context import StageContext
 from dryrun.checks.run import Accepted, NotRun, run_checks
 from dryrun.finding import Finding
-from dryrun.gcode.controller import controller_for
+from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
 from dryrun.job.model import Job, Machine, Stage, Vector
 from dryrun.motion import Motion
@@ -27,6 +26,19 @@ from dryrun.timing.table import TimeTable
 if TYPE_CHECKING:
     from dryrun.removal.facts import CutFacts
     from dryrun.removal.surface import Surface
+
+#: Programs above this size are refused, bytes.
+LARGEST_PROGRAM: Final = 1 << 30
+
+#: From this part of control characters on a file is not text.
+STRANGE_PART: Final = 0.1
+
+_TEXT_CONTROLS: Final = frozenset(b"\t\n\r\f\v\x03\x04\x11\x12\x13\x14\x1a")
+
+
+class ProgramError(ValueError):
+    """A program that cannot be used at all: empty, not text, too large."""
+
 
 #: Called with what is being done, how much of it is done, and of how much.
 Progress = Callable[[str, int, int], None]
@@ -183,6 +195,8 @@ def dry_run(
     ------
     OSError
         When a program cannot be read.
+    ProgramError
+        When a program is empty, not text, or too large.
     dryrun.removal.surface.FieldTooLarge
         When the field would not fit the memory.
     """
@@ -205,21 +219,39 @@ def dry_run(
 
 def _read_stage(job: Job, number: int, stage: Stage) -> StageOutcome:
     machine = job.machine or Machine()
-    data: bytes | Path | None = stage.text if stage.text is not None else stage.program
-    if data is None:
-        raise ValueError(f"stage {number} has neither a program nor a text")
-    name = None if stage.program is None else stage.program.name
+    name = stage.name if stage.program is None else stage.program.name
     program = read_program(
-        data,
-        controller=controller_for(machine.accepts),
+        _load(stage),
+        controller=from_accepts(machine.accepts) if machine.accepts else None,
         unit=machine.unit or job.units,
         name=name,
+        folder=None if stage.program is None else stage.program.parent,
         work_zero=machine.work_zero,
         offsets=dict(stage.offsets),
         bit_radius=stage.bit.radius if stage.bit else None,
     )
     motion = _shifted(program.motion, stage.zero_shift)
     return StageOutcome(number, stage, program, motion, plan_time(motion, machine))
+
+
+def _load(stage: Stage) -> bytes:
+    """Read a stage's program; refuse what cannot be one before anything is made of it."""
+    data = stage.text
+    if data is None:
+        if stage.program is None:
+            raise ProgramError(f"{stage.name}: there is neither a program nor a text")
+        data = stage.program.read_bytes()
+    name = stage.program or stage.name
+    if len(data) > LARGEST_PROGRAM:
+        size = LARGEST_PROGRAM // 2**20
+        raise ProgramError(f"{name}: the program is larger than {size} MiB")
+    if not data.strip():
+        raise ProgramError(f"{name}: the program is empty")
+    head = data[:65536]
+    strange = sum(head.count(bytes([c])) for c in range(32) if c not in _TEXT_CONTROLS)
+    if strange > len(head) * STRANGE_PART:
+        raise ProgramError(f"{name}: this is not a text file, so it cannot be a G-code program")
+    return data
 
 
 def _shifted(motion: Motion, shift: Vector) -> Motion:

@@ -99,9 +99,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("idle-stage",), stages.idle_stage, _CUT),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
-    Check(
-        ("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)
-    ),
+    Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),
 )
 
 #: Codes the reader makes; they need nothing declared.

@@ -54,28 +54,37 @@ def row_boxes(motion: Motion) -> NDArray[np.float64]:
     """Return low and high corner of each row's path (n, 6), arcs exactly; NaN not known."""
     low = np.fmin(motion.start, motion.end)
     high = np.fmax(motion.start, motion.end)
-    for row in np.flatnonzero(motion.kind == ARC):
-        low[row], high[row] = arc_box(motion, int(row))
+    arcs = motion.kind == ARC
+    for axis in range(3):
+        rows = np.flatnonzero(arcs & (motion.axis == axis))
+        if len(rows):
+            _stretch_to_quarters(motion, rows, axis, low, high)
     return np.hstack([low, high])
 
 
-def arc_box(motion: Motion, row: int) -> NDArray[np.float64]:
-    """Return the exact bounding box (2, 3) of an arc row."""
-    axis = int(motion.axis[row])
+def _stretch_to_quarters(
+    motion: Motion,
+    rows: NDArray[np.intp],
+    axis: int,
+    low: NDArray[np.float64],
+    high: NDArray[np.float64],
+) -> None:
+    """Widen the boxes of arcs by the points where they run parallel to an axis."""
     u, v = (axis + 1) % 3, (axis + 2) % 3
-    centre, start, end = motion.centre[row], motion.start[row], motion.end[row]
-    radius = float(np.hypot(start[u] - centre[u], start[v] - centre[v]))
-    first = float(np.arctan2(start[v] - centre[v], start[u] - centre[u]))
-    sweep = float(motion.sweep[row])
-    a, b = min(first, first + sweep), max(first, first + sweep)
-    points = [start, end]
-    for quarter in range(int(np.ceil(a / (np.pi / 2))), int(np.floor(b / (np.pi / 2))) + 1):
-        point = start.copy()
-        point[u] = centre[u] + radius * np.cos(quarter * np.pi / 2)
-        point[v] = centre[v] + radius * np.sin(quarter * np.pi / 2)
-        points.append(point)
-    stacked = np.array(points)
-    return np.array([stacked.min(axis=0), stacked.max(axis=0)])
+    centre = motion.centre[rows]
+    spoke = motion.start[rows] - centre
+    radius = np.hypot(spoke[:, u], spoke[:, v])
+    first = np.arctan2(spoke[:, v], spoke[:, u])
+    last = first + motion.sweep[rows]
+    begin, stop = np.minimum(first, last), np.maximum(first, last)
+    quarter = np.ceil(begin / (np.pi / 2))
+    for step in range(4):
+        angle = (quarter + step) * (np.pi / 2)
+        on = angle <= stop
+        for axis_of, part in ((u, np.cos(angle)), (v, np.sin(angle))):
+            place = centre[:, axis_of] + radius * part
+            low[rows[on], axis_of] = np.minimum(low[rows[on], axis_of], place[on])
+            high[rows[on], axis_of] = np.maximum(high[rows[on], axis_of], place[on])
 
 
 def off_stock(context: StageContext) -> Iterator[Finding]:

@@ -1,0 +1,68 @@
+"""Exit codes, and the one place where exceptions become them."""
+
+from __future__ import annotations
+
+import os
+import sys
+import traceback
+from collections.abc import Callable
+from enum import IntEnum
+
+import click
+
+
+class Exit(IntEnum):
+    """What the process tells the shell."""
+
+    OK = 0  # read and checked, nothing at or above --fail-on
+    FINDINGS = 1  # findings at or above --fail-on, or something that could not be interpreted
+    UNUSABLE = 2  # input, job or arguments that cannot be used
+    FAULT = 3  # a fault of ours
+    INTERRUPTED = 130  # Ctrl-C
+    CLOSED_PIPE = 141  # the reader closed the pipe
+
+
+class Unusable(click.ClickException):
+    """Input that cannot be used: one clear message, exit code 2."""
+
+    exit_code = Exit.UNUSABLE
+
+
+def guarded(command: Callable[[], int | None]) -> int:
+    """Run a command and turn whatever happens into an exit code."""
+    try:
+        return int(command() or Exit.OK)
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.Abort:
+        return _interrupted()
+    except click.ClickException as error:
+        error.show()
+        return Exit.UNUSABLE
+    except KeyboardInterrupt:
+        return _interrupted()
+    except BrokenPipeError:
+        return _closed_pipe()
+    except Exception:
+        return _fault()
+
+
+def _interrupted() -> int:
+    click.echo("interrupted; nothing was written in half", err=True)
+    return Exit.INTERRUPTED
+
+
+def _closed_pipe() -> int:
+    # Python flushes standard output once more on the way out; give it somewhere to go.
+    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return Exit.CLOSED_PIPE
+
+
+def _fault() -> int:
+    traceback.print_exc()
+    click.echo(
+        "this is a fault of dryrun, not of your files: please report the lines above "
+        "together with the command",
+        err=True,
+    )
+    return Exit.FAULT

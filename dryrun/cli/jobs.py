@@ -1,0 +1,202 @@
+"""Turning arguments into a job: a job file, or programs with a compact declaration."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from dryrun.cli.exits import Unusable
+
+if TYPE_CHECKING:
+    from dryrun.job.model import Job, Machine
+    from dryrun.outcome import Outcome
+
+_SHOWN_FAULTS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Declared:
+    """What the command line declares about the job."""
+
+    bit: str | None = None
+    stock: str | None = None
+    zero: str | None = None
+    depth: str | None = None
+    units: str | None = None
+    material: str | None = None
+    machine: str | None = None
+    stdin_filename: str = "standard input"
+
+    def quick(self) -> list[str]:
+        """Return the options that only make sense without a job file."""
+        names = ("bit", "stock", "zero", "depth", "units", "material")
+        return [f"--{name}" for name in names if getattr(self, name) is not None]
+
+
+def declared_options(function: Callable[..., Any]) -> Callable[..., Any]:
+    """Add the options of `Declared` to a command."""
+    options = (
+        click.option("--bit", metavar="BIT", help="flat:6mm, ball:1/4in, vee:90deg:12mm, …"),
+        click.option("--stock", metavar="SIZE", help="the blank: 200x200x18mm (X, Y, thickness)"),
+        click.option(
+            "--zero", metavar="PLACE", help="where zero is: centre-top, front-left-bed, …"
+        ),
+        click.option("--depth", metavar="LENGTH", help="deepest cut that is meant, or through"),
+        click.option("--material", metavar="NAME", help="what the blank is made of"),
+        click.option(
+            "--units", type=click.Choice(["mm", "in"]), help="of bare numbers, and for display"
+        ),
+        click.option("--machine", metavar="FILE", help="machine file (instead of the job's)"),
+        click.option(
+            "--stdin-filename",
+            default="standard input",
+            metavar="NAME",
+            help="name of the program read from standard input (-)",
+        ),
+    )
+    for option in reversed(options):
+        function = option(function)
+    return function
+
+
+def load_job(files: Sequence[str], declared: Declared) -> Job:
+    """Read a job file, or make a job of programs; raise Unusable with every fault."""
+    from dryrun.job.faults import JobError
+
+    try:
+        if any(name.lower().endswith(".toml") for name in files):
+            return _from_file(files, declared)
+        return _from_programs(files, declared)
+    except JobError as error:
+        raise Unusable(faults_text(error)) from error
+
+
+def faults_text(error: Exception) -> str:
+    """Write the faults of a JobError as one message."""
+    from dryrun.report.words import plural, visible
+
+    faults = getattr(error, "faults", ())
+    lines = [visible(str(fault)) for fault in faults[:_SHOWN_FAULTS]]
+    if len(faults) > _SHOWN_FAULTS:
+        lines.append(f"… and {len(faults) - _SHOWN_FAULTS} more")
+    if len(lines) == 1:
+        return lines[0]
+    return f"{plural(len(faults), 'thing')} to put right:\n  " + "\n  ".join(lines)
+
+
+def _from_file(files: Sequence[str], declared: Declared) -> Job:
+    from dryrun.job.reading import read_job
+
+    if len(files) > 1:
+        raise Unusable("one job file at a time (the programs of a job are named in it)")
+    if declared.quick():
+        said = ", ".join(declared.quick())
+        raise Unusable(f"{said}: with a job file these are declared in the file")
+    return read_job(files[0], machine=declared.machine)
+
+
+def _from_programs(files: Sequence[str], declared: Declared) -> Job:
+    from dryrun.job.quick import quick_job
+
+    programs: list[Path | bytes] = []
+    for name in files:
+        if name == "-":
+            programs.append(click.get_binary_stream("stdin").read())
+        else:
+            programs.append(Path(name))
+    job = quick_job(
+        programs,
+        bit=declared.bit,
+        stock=declared.stock,
+        zero=declared.zero,
+        depth=declared.depth,
+        material=declared.material,
+        units=declared.units,  # type: ignore[arg-type]
+        machine=_machine(declared),
+    )
+    stages = tuple(
+        replace(s, name=declared.stdin_filename) if s.program is None else s for s in job.stages
+    )
+    title = job.title if job.stages[0].program or len(stages) > 1 else declared.stdin_filename
+    return replace(job, stages=stages, title=title)
+
+
+def _machine(declared: Declared) -> Machine | None:
+    from dryrun.job.reading import read_machine
+
+    if declared.machine is None:
+        return None
+    return read_machine(declared.machine, declared.units)  # type: ignore[arg-type]
+
+
+def run_job(
+    job: Job,
+    *,
+    cell: str | None = None,
+    threads: int | None = None,
+    memory: str | None = None,
+    quiet: bool = False,
+    keep_stages: bool = True,
+) -> Outcome:
+    """Dry-run a job with a progress bar; raise Unusable for what cannot be read."""
+    from dryrun.cli.progress import ProgressBar
+    from dryrun.outcome import ProgramError, dry_run
+
+    try:
+        with ProgressBar(quiet) as progress:
+            return dry_run(
+                job,
+                cell=_cell(cell, job),
+                threads=threads,
+                progress=progress,
+                memory=_bytes(memory),
+                keep_stages=keep_stages,
+            )
+    except ProgramError as error:
+        raise Unusable(str(error)) from error
+    except OSError as error:
+        named = f"{error.filename}: " if error.filename else ""
+        raise Unusable(f"{named}{error.strerror or error}") from error
+    except ValueError as error:
+        if type(error).__module__.startswith("dryrun."):
+            raise Unusable(str(error)) from error
+        raise
+
+
+def _cell(text: str | None, job: Job) -> float | None:
+    if text is None:
+        return None
+    from dryrun.units import UnitError, parse_length
+
+    try:
+        cell = parse_length(text, job.units)
+    except UnitError as error:
+        raise Unusable(f"--cell: {error}") from error
+    if not 0.005 <= cell <= 10.0:
+        raise Unusable(f"--cell: {text} is not between 0.005 mm and 10 mm")
+    return cell
+
+
+def _bytes(text: str | None) -> float | None:
+    if text is None:
+        return None
+    factors = {"K": 2**10, "M": 2**20, "G": 2**30}
+    trimmed = text.strip().upper().removesuffix("B").removesuffix("I")
+    factor = factors.get(trimmed[-1:], 1)
+    try:
+        value = float(trimmed.rstrip("KMG")) * factor
+    except ValueError:
+        raise Unusable(f"--memory: {text!r} is not a size such as 2G or 500M") from None
+    if not value > 0:
+        raise Unusable(f"--memory: {text!r} must be above 0")
+    return value
+
+
+def stdin_is_keyboard(files: Sequence[str]) -> bool:
+    """Tell whether a program would be waited for at the keyboard."""
+    return "-" in files and sys.stdin.isatty()
