@@ -184,12 +184,18 @@ def dry_run(
 
     Parameters
     ----------
-    job : what `read_job` or `quick_job` gave
-    cell : size of the field's cells, mm; None chooses one from bits, blank and memory
-    threads : how many threads cut; None one for each core. The result does not depend on it.
-    progress : called now and then with what is being done, done so far, and total
-    keep_stages : keep the blank as it is after each stage, not only after the last
-    memory : bytes the field may take; None a documented default
+    job : Job
+        What `read_job` or `quick_job` gave.
+    cell : float, optional
+        Size of the field's cells, mm; None chooses one from bits, blank and memory.
+    threads : int, optional
+        How many threads cut; None one for each core. The result does not depend on it.
+    progress : callable, optional
+        Called now and then with what is being done, done so far, and total.
+    keep_stages : bool
+        Keep the blank as it is after each stage, not only after the last.
+    memory : float, optional
+        Bytes the field may take; None a documented default.
 
     Raises
     ------

@@ -31,9 +31,9 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
         said = []
         if hint.diameter is not None and not _same_diameter(hint.diameter, bit.diameter):
             said.append(f"a diameter of {context.mm(hint.diameter)}")
-        if hint.angle is not None and bit.shape in ("vee", "drill") and bit.angle is not None:
-            if abs(hint.angle - bit.angle) > SAME_ANGLE:
-                said.append(f"an angle of {context.angle(hint.angle)}")
+        pointed = bit.angle if bit.shape in ("vee", "drill") else None
+        if None not in (hint.angle, pointed) and abs(hint.angle - pointed) > SAME_ANGLE:
+            said.append(f"an angle of {context.angle(hint.angle)}")
         if hint.shape is not None and not _same_shape(hint.shape, bit.shape):
             said.append(f"a {hint.shape} bit")
         if not said:
