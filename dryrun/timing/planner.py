@@ -1,0 +1,336 @@
+"""Plan the time of a program: `plan_time`, the room's front door."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.job.model import Machine
+from dryrun.motion import DWELL, PROBE, RAPID, STOP, TOOL, Motion
+from dryrun.timing import causes, passes, path, scurve
+from dryrun.timing.limits import Limits, limits_of
+from dryrun.timing.passes import Books
+from dryrun.timing.path import Columns, Path, Rules
+from dryrun.timing.table import TimeTable
+from dryrun.timing.twice import compiled, plain
+
+Progress = Callable[[int, int], None]
+Kernels = dict[str, Callable[..., Any]]
+
+#: Programs of up to this many steps are planned in plain Python: loading the compiler takes longer.
+PLAIN_STEPS: Final = 2000
+
+#: Rows between two reports of progress, and between two chances to interrupt.
+CHUNK: Final = 250_000
+
+
+class Standing(NamedTuple):
+    """Seconds that each row stands still before or instead of moving, by cause."""
+
+    seconds: dict[int, NDArray[np.float64]]
+    stops: NDArray[np.bool_]
+    unknown: NDArray[np.bool_]
+
+
+def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = None) -> TimeTable:
+    """Predict how long a machine takes for a program, and why.
+
+    Parameters
+    ----------
+    motion : the program as rows; rows whose place or speed is not known take no time and are counted
+    machine : its limits; the defaults of `Machine` are those of a small router
+    progress : called with (rows done, rows in all)
+
+    Returns
+    -------
+    TimeTable
+        Seconds, speeds and limiting cause of each row, and sums of them.
+
+    Raises
+    ------
+    ValueError
+        When a limit of the machine is not above 0.
+
+    Notes
+    -----
+    The path is that of the program with its corners rounded within the allowed deviation. On it the
+    speed is the highest at which every axis keeps its rate and acceleration, and the controller its
+    look-ahead. Servo lag, feed override and waiting for a person are not in it.
+
+    Examples
+    --------
+    >>> plan_time(Motion.empty(), Machine()).seconds
+    0.0
+    """
+    small = len(motion) + steps_of_arcs(motion) <= PLAIN_STEPS
+    return plan_with(plain() if small else compiled(), motion, machine, progress, small)
+
+
+def steps_of_arcs(motion: Motion) -> int:
+    """Return a bound of the steps that the arcs of a program need."""
+    if not len(motion):
+        return 0
+    return int(np.nan_to_num(np.abs(motion.sweep)).sum() / path.ARC_STEP)
+
+
+def plan_with(
+    kernels: Kernels, motion: Motion, machine: Machine, progress: Progress | None, small: bool
+) -> TimeTable:
+    """Plan with the given kernels; `small` says that they are plain Python."""
+    report = progress or _silent
+    limits = limits_of(machine)
+    rows = len(motion)
+    standing = standing_time(motion, machine)
+    rules = Rules(
+        limits=limits,
+        tolerance=float(machine.corner_tolerance),
+        lines_per_second=float(machine.lines_per_second or 0.0),
+        independent=machine.rapids == "independent",
+    )
+    chain, state = survey_rows(kernels, motion, standing.stops, rules, small)
+    books = run_passes(kernels, chain, limits, machine, rows, report, small)
+    separate = state == path.SEPARATE
+    if separate.any():
+        enter_separate(kernels, motion, limits, separate, books)
+    report(rows, rows)
+    return TimeTable(
+        motion=motion,
+        moving_seconds=_frozen(books.result[:, passes.SECONDS]),
+        standing_seconds=_frozen(np.sum(list(standing.seconds.values()), axis=0)),
+        entry_speed=_frozen(books.result[:, passes.ENTRY]),
+        cruise_speed=_frozen(books.result[:, passes.PEAK]),
+        exit_speed=_frozen(books.result[:, passes.EXIT]),
+        cause=_frozen(cause_of_rows(books, standing, state)),
+        at_feed=_frozen(books.result[:, passes.AT_FEED]),
+        slowed=_frozen(books.result[:, passes.SLOWED]),
+        ramping=_frozen(books.result[:, passes.RAMP]),
+        waiting=_frozen(books.result[:, passes.WAIT]),
+        naive_row_seconds=_frozen(naive_time(motion, limits, rules.independent, state)),
+        lost=tuple(float(value) for value in books.lost.sum(axis=0)),
+        standing={code: float(part.sum()) for code, part in standing.seconds.items()},
+        unknown_rows=int((state == path.UNKNOWN).sum() + standing.unknown.sum()),
+    )
+
+
+def _silent(done: int, total: int) -> None:
+    """Report nothing."""
+
+
+def _frozen(array: NDArray[Any]) -> NDArray[Any]:
+    array = np.ascontiguousarray(array)
+    array.flags.writeable = False
+    return array
+
+
+def standing_time(motion: Motion, machine: Machine) -> Standing:
+    """Find where the machine stands, and for how long by declaration."""
+    rows = len(motion)
+    kind = motion.kind
+    zero = np.zeros(rows)
+    dwell = np.where(kind == DWELL, motion.seconds, zero)
+    unknown = ~(dwell >= 0.0) | ~np.isfinite(dwell)
+    dwell[unknown] = 0.0
+    starts = spindle_starts(motion)
+    new_line = np.ones(rows, np.bool_)
+    new_line[1:] = (motion.line[1:] != motion.line[:-1]) | (motion.source[1:] != motion.source[:-1])
+    seconds = {
+        causes.DWELL: dwell,
+        causes.SPINDLE_START: starts * float(machine.spindle.start_seconds),
+        causes.TOOL_CHANGE: (kind == TOOL) * float(machine.tool_change_seconds),
+        causes.PAUSE: (kind == STOP) * float(machine.pause_seconds),
+        causes.PROBE: (kind == PROBE) * float(machine.probe_seconds),
+        causes.LINE_OVERHEAD: new_line * float(machine.line_seconds),
+    }
+    return Standing(seconds, starts, unknown)
+
+
+def spindle_starts(motion: Motion) -> NDArray[np.bool_]:
+    """Say before which rows the spindle has to come up to speed.
+
+    It does when it stood or turned the other way, and after a tool change, which stops it (NISTIR 6556
+    3.6.3). A spindle turning at a speed that the program never said turns clockwise here.
+    """
+    way = np.sign(np.where(np.isnan(motion.spindle), 1.0, motion.spindle))
+    before = np.zeros(len(motion))
+    before[1:] = np.where(motion.kind[:-1] == TOOL, 0.0, way[:-1])
+    starts: NDArray[np.bool_] = (way != 0.0) & (way != before) & (motion.kind != TOOL)
+    return starts
+
+
+def survey_rows(
+    kernels: Kernels, motion: Motion, stops: NDArray[np.bool_], rules: Rules, small: bool
+) -> tuple[Path, NDArray[np.int8]]:
+    """Chain the moving rows; return the chain and what became of each row."""
+    rows = len(motion)
+    arc, arcs = path.arc_table(motion)
+    chain = path.empty_path(rows, arcs)
+    state = np.zeros(rows, np.int8)
+    columns = Columns(
+        motion.kind, motion.start, motion.end, motion.feed, motion.tolerance, arc, stops
+    )
+    found, stopped = 0, causes.ACCELERATION
+    for begin in range(0, rows, CHUNK):
+        end = min(begin + CHUNK, rows)
+        seen = path.views(columns) if small else columns
+        own = path.views(chain) if small else chain
+        marks = memoryview(state) if small else state
+        found, stopped = kernels["survey"](seen, rules, own, marks, begin, end, found, stopped)
+    chain = chain._replace(
+        **{
+            name: getattr(chain, name)[: found + extra]
+            for name, extra in (
+                ("row", 0), ("rows", 0), ("arc", 0), ("middle", 0), ("cap_why", 0),
+                ("corners", 1), ("pieces", 1), ("gate_why", 1), ("offset", 1),
+            )
+        }
+    )  # fmt: skip
+    kernels["lay_out"](path.views(chain) if small else chain, found)
+    return chain, state
+
+
+def run_passes(
+    kernels: Kernels,
+    chain: Path,
+    limits: Limits,
+    machine: Machine,
+    rows: int,
+    report: Progress,
+    small: bool,
+) -> Books:
+    """Run the passes over a chain; `rows` is the number of motion rows."""
+    count = len(chain.row)
+    last = int(chain.offset[-1])
+    nodes = np.zeros(last + 1)
+    why = np.full(last + 1, causes.ACCELERATION, np.int8)
+    jerk = machine.jerk is not None
+    books = Books(
+        tally=np.zeros(passes.TALLY),
+        result=np.zeros((rows, passes.RESULT_WIDTH)),
+        cause=np.zeros(rows, np.int8),
+        lost=np.zeros((2, causes.COUNT)),
+        steps=np.zeros((last if jerk else 0, passes.STEP_WIDTH)),
+    )
+    way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
+    speeds, reasons = (memoryview(nodes), memoryview(why)) if small else (nodes, why)
+    chunks = [(begin, min(begin + CHUNK, count)) for begin in range(0, count, CHUNK)]
+    if machine.look_ahead is not None:
+        power = np.zeros(count)
+        force = memoryview(power) if small else power
+        for begin, end in chunks:
+            kernels["stopping"](way, limits, speeds, reasons, force, begin, end)
+        kernels["buffer_gates"](way, force, int(machine.look_ahead), count)
+        why[last], nodes[last] = causes.ACCELERATION, 0.0
+    for begin, end in reversed(chunks):
+        kernels["backward"](way, limits, speeds, reasons, begin, end)
+        report((count - begin) // 2, rows)
+    origin = causes.ACCELERATION
+    for begin, end in chunks:
+        origin = kernels["forward"](way, limits, speeds, reasons, notes, begin, end, origin)
+        report((count + end) // 2, rows)
+    if jerk and count:
+        smooth_chain(kernels, chain, limits, nodes, books, small)
+    return books
+
+
+def smooth_chain(
+    kernels: Kernels,
+    chain: Path,
+    limits: Limits,
+    nodes: NDArray[np.float64],
+    books: Books,
+    small: bool,
+) -> None:
+    """Replace the plan by one with limited jerk."""
+    count = len(chain.row)
+    steps = len(nodes) - 1
+    arrays = (
+        nodes,
+        books.steps,
+        np.zeros((steps, scurve.SPAN_WIDTH)),
+        np.zeros(steps, np.int64),
+        np.zeros((steps, 2)),
+        np.zeros(steps + 1),
+        np.zeros((count, 4)),
+    )
+    if small:
+        arrays = tuple(memoryview(array) for array in arrays)  # type: ignore[misc,assignment]
+    speed_squares, steps_table, spans, ends, forces, speeds, smoothed = arrays
+    way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
+    found = kernels["find_spans"](way, limits.jerk, speed_squares, steps_table, spans, ends, count)
+    kernels["slow_down"](spans, forces, speeds, found, min(limits.acceleration))
+    kernels["smooth"](way, count, steps_table, spans, forces, speeds, ends, found, smoothed)
+    kernels["enter_smoothed"](way, smoothed, count, notes)
+
+
+def enter_separate(
+    kernels: Kernels, motion: Motion, limits: Limits, chosen: NDArray[np.bool_], books: Books
+) -> None:
+    """Enter rapids whose axes run each at their own rate: from rest to rest, the slowest axis counts."""
+    distance = np.abs(motion.end[chosen] - motion.start[chosen])
+    seconds = np.zeros(distance.shape)
+    steady = np.zeros(distance.shape)
+    for axis in range(3):
+        rate, force, jerk = limits.rate[axis], limits.acceleration[axis], limits.jerk[axis]
+        for i, length in enumerate(distance[:, axis].tolist()):
+            if length > 0.0:
+                seconds[i, axis], steady[i, axis] = rest_to_rest(length, rate, force, jerk)
+    slowest = np.argmax(seconds, axis=1)
+    order = np.arange(len(distance))
+    whole = seconds[order, slowest]
+    flat = steady[order, slowest]
+    result = books.result
+    result[chosen, passes.SECONDS] = whole
+    result[chosen, passes.AT_FEED] = flat
+    result[chosen, passes.RAMP] = whole - flat
+    plain_time = (distance / np.asarray(limits.rate)).max(axis=1)
+    result[chosen, passes.PEAK] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
+    books.cause[chosen] = np.where(2 * flat > whole, causes.AXIS_RATE, causes.ACCELERATION)
+    books.lost[0, causes.ACCELERATION] += float((whole - plain_time).sum())
+
+
+def rest_to_rest(
+    length: float, rate: float, acceleration: float, jerk: float
+) -> tuple[float, float]:
+    """Return the time of one axis from rest to rest, and its part at full rate, s.
+
+    `jerk` 0 means no limit. Lengths in mm, rates in mm/s.
+    """
+    if jerk > 0.0:
+        peak = scurve.peak_speed(0.0, 0.0, length, rate, acceleration, acceleration, jerk)
+        ramps = 2.0 * scurve.ramp_seconds(peak, acceleration, jerk)
+        flat = max(length - 2.0 * scurve.ramp_length(0.0, peak, acceleration, jerk), 0.0) / peak
+        return float(ramps + flat), float(flat)
+    peak = min(rate, float(np.sqrt(acceleration * length)))
+    flat = max(length - peak * peak / acceleration, 0.0) / peak
+    return 2.0 * peak / acceleration + flat, flat
+
+
+def naive_time(
+    motion: Motion, limits: Limits, independent: bool, state: NDArray[np.int8]
+) -> NDArray[np.float64]:
+    """Return distance over feed, and rapids at their full rate, per row, s."""
+    known = (state == path.ON_PATH) | (state == path.SEPARATE)
+    seconds = np.zeros(len(motion))
+    cutting = known & (motion.kind != RAPID)
+    lengths = motion.lengths()
+    seconds[cutting] = lengths[cutting] / (motion.feed[cutting] / 60.0)
+    rapid = known & (motion.kind == RAPID)
+    step = np.abs(motion.end[rapid] - motion.start[rapid])
+    seconds[rapid] = (step / np.asarray(limits.rate)).max(axis=1, initial=0.0)
+    return seconds
+
+
+def cause_of_rows(books: Books, standing: Standing, state: NDArray[np.int8]) -> NDArray[np.int8]:
+    """Return what takes most of each row's time."""
+    cause = books.cause.copy()
+    most = books.result[:, passes.SECONDS] * 0.5
+    for code, seconds in standing.seconds.items():
+        ahead = seconds > most
+        cause[ahead] = code
+        most = np.maximum(most, seconds)
+    cause[state == path.UNKNOWN] = causes.UNKNOWN
+    cause[standing.unknown] = causes.UNKNOWN
+    return cause
