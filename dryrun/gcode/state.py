@@ -22,13 +22,11 @@ the program gives that axis in work coordinates again.
 from __future__ import annotations
 
 import math
-from array import array
 from dataclasses import dataclass, field
 from typing import Final
 
-import numpy as np
-
-from dryrun.motion import Motion
+from dryrun.gcode.rows import ROW_WIDTH as ROW_WIDTH
+from dryrun.gcode.rows import RowBuffer as RowBuffer
 
 NAN: Final = math.nan
 INCH: Final = 25.4
@@ -155,85 +153,3 @@ class ModalState:
     def feed_rate(self) -> float:
         """Feed for the rows in G94, mm/min: the F number times the unit at the moment of use."""
         return self.feed * self.factor
-
-
-#: Number of values in one row of `RowBuffer`.
-ROW_WIDTH: Final = 19
-
-
-class RowBuffer:
-    """Rows of motion as they are made.
-
-    Single rows are appended as numbers; whole tables (from the compiled fast path) are appended
-    as `Motion`. The order of appending is the order of the program.
-    """
-
-    __slots__ = ("_parts", "_taken", "values")
-
-    def __init__(self) -> None:
-        #: Flat store, ROW_WIDTH values a row, in the order of `append`'s parameters. Hot loops
-        #: may `extend` it directly with one tuple a row.
-        self.values = array("d")
-        self._parts: list[Motion] = []
-        self._taken = 0
-
-    def __len__(self) -> int:
-        return self._taken + len(self.values) // ROW_WIDTH
-
-    def append(
-        self,
-        kind: int,
-        start: tuple[float, float, float],
-        end: tuple[float, float, float],
-        line: int,
-        source: int = 0,
-        *,
-        centre: tuple[float, float, float] = (NAN, NAN, NAN),
-        axis: int = -1,
-        sweep: float = 0.0,
-        feed: float = NAN,
-        spindle: float = 0.0,
-        tool: int = -1,
-        seconds: float = 0.0,
-        tolerance: float = NAN,
-    ) -> None:
-        """Append one row; see `motion.Motion` for the meaning and units of each column."""
-        self.values.extend(
-            (kind, *start, *end, *centre, axis, sweep, feed, spindle, tool, seconds, tolerance)
-        )
-        self.values.extend((line, source))
-
-    def append_motion(self, motion: Motion) -> None:
-        """Append a whole table."""
-        self._close_part()
-        self._parts.append(motion)
-        self._taken += len(motion)
-
-    def motion(self) -> Motion:
-        """Return everything appended so far as one table."""
-        self._close_part()
-        return self._parts[0] if len(self._parts) == 1 else Motion.concatenate(self._parts)
-
-    def _close_part(self) -> None:
-        if not self.values:
-            return
-        table = np.frombuffer(self.values, dtype=np.float64).reshape(-1, ROW_WIDTH)
-        self._parts.append(
-            Motion(
-                kind=table[:, 0].astype(np.int8),
-                start=table[:, 1:4].copy(),
-                end=table[:, 4:7].copy(),
-                centre=table[:, 7:10].copy(),
-                axis=table[:, 10].astype(np.int8),
-                sweep=table[:, 11].copy(),
-                feed=table[:, 12].copy(),
-                spindle=table[:, 13].copy(),
-                tool=table[:, 14].astype(np.int32),
-                seconds=table[:, 15].copy(),
-                tolerance=table[:, 16].copy(),
-                line=table[:, 17].astype(np.int32),
-                source=table[:, 18].astype(np.int32),
-            )
-        )
-        self._taken += len(table)
-        self.values = array("d")
