@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
-from dryrun.motion import DWELL, END
+from dryrun.motion import END
 
 INCH: Final = 25.4
 
@@ -69,7 +69,10 @@ def no_spin_up(context: StageContext) -> Iterator[Finding]:
     """Check the time from the spindle's start to the first material."""
     needed = context.machine.spindle.start_seconds
     motion = context.motion
-    clock = np.cumsum(context.times.row_seconds) - context.times.row_seconds
+    # Only what passes by itself counts: moves and programmed dwells, not the allowance for the
+    # start that the predicted time contains.
+    passing = context.times.moving_seconds + motion.seconds
+    clock = np.cumsum(passing) - passing
     turning = np.nan_to_num(motion.spindle, nan=1.0) != 0.0
     starts = np.flatnonzero(turning & ~np.concatenate([[False], turning[:-1]]))
     cuts = np.flatnonzero(takes_material(context) & turning)
@@ -78,7 +81,7 @@ def no_spin_up(context: StageContext) -> Iterator[Finding]:
         if not len(later):
             return
         first = int(later[0])
-        waited = float(clock[first] - clock[start] - context.times.spindle_seconds(start, first))
+        waited = float(clock[first] - clock[start])
         if waited < needed - 1e-9:
             yield context.finding(
                 "no-spin-up",
@@ -155,8 +158,3 @@ def _feed_reasons(context: StageContext, feeds: NDArray[np.float64]) -> Iterator
         yield f"every feed is {context.rate(low)} or more, which looks like mm/min read as in/min"
     if high < SLOWEST_FEED:
         yield f"no feed is above {context.rate(high)}, which looks like in/min read as mm/min"
-
-
-def waits(context: StageContext) -> float:
-    """Return the seconds of dwell in the program."""
-    return float(context.motion.seconds[context.motion.kind == DWELL].sum())

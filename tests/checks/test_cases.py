@@ -1,0 +1,96 @@
+"""Every check tested both ways: a program that must trigger it, a near miss that must not."""
+
+from __future__ import annotations
+
+import json
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import dryrun
+from dryrun.checks.catalogue import catalogue
+from dryrun.checks.registry import CHECKS, READER_CODES
+
+HEAD = "G21 G90 G17\nS18000 M3\nG94"
+TAIL = "M5\nG0 Z20\nM30"
+
+STOCK = {
+    "size": ["100 mm", "100 mm", "18 mm"],
+    "zero": "front-left-top",
+    "material": "beech",
+    "spoilboard": "12 mm",
+    "allow_into_spoilboard": "0.3 mm",
+}
+MACHINE: dict[str, Any] = {"safe_height": "2 mm"}
+BIT = {
+    "shape": "flat",
+    "diameter": "6 mm",
+    "flutes": 2,
+    "flute_length": "22 mm",
+    "shank": "6 mm",
+    "stickout": "30 mm",
+    "centre_cutting": True,
+}
+STAGE = {"name": "only stage", "program": "part.nc", "bit": "the-bit", "depth": "4 mm"}
+
+CASES = tomllib.loads((Path(__file__).parent / "cases.toml").read_text("utf-8"))["case"]
+
+
+def inline(value: Any) -> str:
+    """Write a TOML value on one line."""
+    if isinstance(value, dict):
+        return "{" + ", ".join(f"{k} = {inline(v)}" for k, v in value.items()) + "}"
+    if isinstance(value, list):
+        return "[" + ", ".join(map(inline, value)) + "]"
+    return json.dumps(value)
+
+
+def write_job(folder: Path, case: dict[str, Any]) -> Path:
+    """Write a case's job and program to a folder."""
+    head, tail = case.get("head", HEAD), case.get("tail", TAIL)
+    (folder / "part.nc").write_text(f"{head}\n{case['program'].strip()}\n{tail}", "utf-8")
+    parts = {
+        "stock": STOCK | case.get("stock", {}),
+        "machine": MACHINE | case.get("machine", {}),
+        "bits": {"the-bit": case.get("bit", BIT)},
+        "clamps": case.get("clamps", []),
+        "stages": [STAGE | case.get("stage", {})],
+    }
+    text = 'title = "case"\nunits = "mm"\n'
+    text += "".join(f"{name} = {inline(value)}\n" for name, value in parts.items())
+    (folder / "job.toml").write_text(text, "utf-8")
+    return folder / "job.toml"
+
+
+@pytest.mark.parametrize("case", CASES, ids=[c["name"] for c in CASES])
+def test_case(case: dict[str, Any], tmp_path: Path) -> None:
+    """Each case gives the findings it names, at their lines, and none of those it excludes."""
+    outcome = dryrun.dry_run(dryrun.read_job(write_job(tmp_path, case)), cell=0.25)
+
+    got = [(f.code, f.line or 0, f.level) for f in outcome.findings]
+    for wanted in case.get("find", []):
+        assert any(g[: len(wanted)] == tuple(wanted) for g in got), (wanted, got)
+    for code in case.get("absent", []):
+        assert code not in [g[0] for g in got], (code, got)
+
+
+def test_every_code_has_a_case_both_ways() -> None:
+    """No check is in the catalogue without a case that triggers it."""
+    triggered = {w[0] for case in CASES for w in case.get("find", [])}
+    excluded = {code for case in CASES for code in case.get("absent", [])}
+    made = {code for check in CHECKS for code in check.codes}
+
+    assert made - triggered == {"body-low"}  # triggered in test_collisions
+    assert made - excluded <= {"body-low", "bed-hit", "beyond-flute", "rate-over-machine"} | {
+        "spindle-out-of-range",
+        "units-suspect",
+    }
+
+
+def test_catalogue_and_registry_agree() -> None:
+    """Every code a check or the reader can give is explained, and nothing else is."""
+    made = {code for check in CHECKS for code in check.codes} | set(READER_CODES)
+
+    assert made | {"idle-allowance"} == set(catalogue())
