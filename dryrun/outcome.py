@@ -25,6 +25,7 @@ from dryrun.timing.table import TimeTable
 
 if TYPE_CHECKING:
     from dryrun.removal.facts import CutFacts
+    from dryrun.removal.pieces import Piece
     from dryrun.removal.surface import Surface
 
 #: Programs above this size are refused, bytes.
@@ -58,6 +59,8 @@ class StageOutcome:
     surface_after : the blank after the stage; None without blank or bit, or when not kept
     first_row : what `cut_by` of the surface calls this stage's row 0
     between_cells : how much deeper than the field this bit can be between cell centres, mm
+    pieces : loose pieces the blank has fallen into once the stage is done
+    swapped_mm3 : what it would take off if the next stage's larger bit went first; None not asked
     note : why the stage could not be cut from the field, or ""
     """
 
@@ -71,6 +74,8 @@ class StageOutcome:
     surface_after: Surface | None = None
     first_row: int = 0
     between_cells: float = 0.0
+    pieces: tuple[Piece, ...] = ()
+    swapped_mm3: float | None = None
     note: str = ""
 
     @property
@@ -210,7 +215,7 @@ def dry_run(
     surface, why = None, ""
     if job.stock is not None and any(s.stage.bit for s in stages):
         surface, why = _blank(job, cell, memory)
-        stages = list(_cut_stages(job, stages, surface, threads, progress, keep_stages))
+        stages = list(_cut_stages(_Cutter(job, threads, progress), stages, surface, keep_stages))
     verdict = run_checks(_contexts(job, stages))
     return Outcome(
         job=job,
@@ -283,40 +288,65 @@ def _blank(job: Job, cell: float | None, memory: float | None) -> tuple[Surface,
     return Surface.blank(job.stock, cell), why
 
 
+@dataclass(frozen=True, slots=True)
+class _Cutter:
+    """How stages are cut: the job, and what `dry_run` was asked for."""
+
+    job: Job
+    threads: int | None
+    progress: Progress | None
+
+    def cut(self, surface: Surface, stage: StageOutcome, first_row: int) -> CutFacts:
+        """Cut one stage from a surface, in place."""
+        from dryrun.removal.simulate import remove
+
+        bit = stage.stage.bit
+        assert bit is not None
+        title = f"cutting stage {stage.number}: {stage.stage.name}"
+        return remove(
+            surface,
+            stage.motion,
+            bit,
+            self.threads,
+            progress=_titled(self.progress, title),
+            machine=self.job.machine,
+            clamps=self.job.clamps or (),
+            stock=self.job.stock,
+            first_row=first_row,
+        )
+
+    def swapped(self, surface: Surface, finer: StageOutcome, larger: StageOutcome) -> float:
+        """Return what the finer bit would take off if the larger one went first, mm3."""
+        other = surface.copy()
+        self.cut(other, larger, 0)
+        return math.fsum(self.cut(other, finer, len(larger.motion)).removed_mm3)
+
+
 def _cut_stages(
-    job: Job,
-    stages: list[StageOutcome],
-    surface: Surface,
-    threads: int | None,
-    progress: Progress | None,
-    keep: bool,
+    cutter: _Cutter, stages: list[StageOutcome], surface: Surface, keep: bool
 ) -> Iterator[StageOutcome]:
     """Cut the stages one after another from the same blank."""
+    from dryrun.removal.pieces import loose_pieces
     from dryrun.removal.profile import UndercutBit, between_cells
-    from dryrun.removal.simulate import remove
 
     first_row = 0
-    for stage in stages:
+    for stage, after in zip(stages, [*stages[1:], None], strict=True):
         bit = stage.stage.bit
         if bit is None:
-            yield replace(stage, first_row=first_row, note="no bit is declared")
+            yield replace(stage, first_row=first_row, note="no bit is declared, so it cuts nothing")
             continue
-        title = f"cutting stage {stage.number}: {stage.stage.name}"
+        swapped = None
         try:
-            facts = remove(
-                surface,
-                stage.motion,
-                bit,
-                threads,
-                progress=_titled(progress, title),
-                machine=job.machine,
-                clamps=job.clamps or (),
-                stock=job.stock,
-                first_row=first_row,
-            )
+            if after is not None and _finer(stage, after):
+                swapped = cutter.swapped(surface, stage, after)
+            facts = cutter.cut(surface, stage, first_row)
         except UndercutBit as error:
             yield replace(stage, first_row=first_row, note=str(error))
             continue
+        pieces: tuple[Piece, ...] = ()
+        if surface.lowest <= surface.bed:
+            loose = loose_pieces(surface, surface.bed, cutter.job.clamps or ())
+            pieces = tuple(p for p in loose if p.freed_by >= first_row)
         yield replace(
             stage,
             facts=facts,
@@ -324,8 +354,15 @@ def _cut_stages(
             surface_after=surface.copy() if keep else None,
             first_row=first_row,
             between_cells=between_cells(bit, surface.cell),
+            pieces=pieces,
+            swapped_mm3=swapped,
         )
         first_row += len(stage.motion)
+
+
+def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
+    a, b = stage.stage.bit, after.stage.bit
+    return a is not None and b is not None and a.diameter < 0.8 * b.diameter
 
 
 def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
@@ -346,8 +383,10 @@ def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
                 motion=stage.motion,
                 times=stage.time,
                 facts=stage.facts,
-                after=stage.surface_after,
                 removed_mm3=stage.removed_mm3,
+                pieces=stage.pieces,
+                first_row=stage.first_row,
+                swapped_mm3=stage.swapped_mm3,
                 earlier=tuple(contexts),
             )
         )

@@ -19,7 +19,7 @@ from dryrun.units import format_angle, format_feed, format_length
 if TYPE_CHECKING:
     from dryrun.gcode.program import Program
     from dryrun.removal.facts import CutFacts
-    from dryrun.removal.surface import Surface
+    from dryrun.removal.pieces import Piece
     from dryrun.timing.table import TimeTable
 
 #: Shallower contact than this is rounding, not a cut, mm.
@@ -44,7 +44,10 @@ class StageContext:
     program, motion : what was read; `motion` is in the job frame with the stage's shift applied
     times : per-row seconds and speeds
     facts : what each row did to the blank; None when blank or bit are not declared
-    before, after : the blank before and after the stage; None as above
+    removed_mm3 : what the stage takes off the blank; 0 as above
+    pieces : loose pieces the blank has fallen into once the stage is done
+    first_row : what `cut_by` calls this stage's row 0
+    swapped_mm3 : what the stage would take off if the next, larger bit went first; None not asked
     earlier : contexts of the stages before this one
     """
 
@@ -55,8 +58,10 @@ class StageContext:
     motion: Motion
     times: TimeTable
     facts: CutFacts | None = None
-    after: Surface | None = None
     removed_mm3: float = 0.0
+    pieces: tuple[Piece, ...] = ()
+    first_row: int = 0
+    swapped_mm3: float | None = None
     earlier: tuple[StageContext, ...] = field(default=())
 
     @property
@@ -155,7 +160,7 @@ class StageContext:
         if not len(index):
             return
         cuts = np.flatnonzero(np.diff(index) > _SAME_PLACE_ROWS) + 1
-        groups = np.split(index, cuts)
+        groups: list[NDArray[np.intp]] = list(np.split(index, cuts))
         shown = groups[:MOST_PLACES]
         if len(groups) > MOST_PLACES:
             shown[-1] = np.concatenate(groups[MOST_PLACES - 1 :])

@@ -19,7 +19,8 @@ DEFAULT_CLEARANCE: Final = 1.0
 def _goes_down(context: StageContext) -> NDArray[np.bool_]:
     motion = context.motion
     step = motion.end - motion.start
-    return (motion.kind == RAPID) & (step[:, 2] < -1e-9)
+    down: NDArray[np.bool_] = (motion.kind == RAPID) & (step[:, 2] < -1e-9)
+    return down
 
 
 def rapid_in_stock(context: StageContext) -> Iterator[Finding]:

@@ -97,6 +97,8 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("zero-suspect",), travel.zero_suspect, _CUT),
     Check(("bit-mismatch",), stages.bit_mismatch, ("bit",)),
     Check(("idle-stage",), stages.idle_stage, _CUT),
+    Check(("stage-order",), stages.stage_order, _CUT),
+    Check(("loose-part",), stages.loose_part, _CUT),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),

@@ -9,11 +9,15 @@ from typing import Final
 import numpy as np
 
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.program import takes_material
 from dryrun.finding import Finding
 
 #: A named bit and the declared one are the same when they differ by less than this.
 SAME_DIAMETER: Final = (0.03, 0.06)  # part, mm
 SAME_ANGLE: Final = math.radians(1.5)
+
+#: From this part of spared work on the order of two stages is told.
+SPARED: Final = 0.3
 
 #: A stage that removes less than this per mm of feed path below the top is idle, mm2.
 IDLE_SECTION: Final = 0.002
@@ -91,27 +95,45 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
 
 
 def stage_order(context: StageContext) -> Iterator[Finding]:
-    """Report ground that a finer bit had to clear before a larger one came to it."""
-    if not context.earlier:
+    """Report a finer bit that does work a larger one would have spared it."""
+    spared = context.swapped_mm3
+    if spared is None or context.removed_mm3 <= 0:
         return
-    before = context.earlier[-1]
-    if before.facts is None or before.stage.bit is None or context.after is None:
+    part = 1.0 - spared / context.removed_mm3
+    if part < SPARED:
         return
-    finer, larger = before.bit, context.bit
-    if finer.diameter >= 0.8 * larger.diameter or before.removed_mm3 <= 0:
-        return
-    cells, again = context.after.overlap(context.number)
-    if cells == 0 or again / cells < 0.5:
-        return
+    row = int(np.flatnonzero(context.motion.cutting)[0])
     yield context.finding(
         "stage-order",
-        f"{larger.name} ({context.mm(larger.diameter)}) runs after "
-        f"{finer.name} ({context.mm(finer.diameter)}) over the same ground: "
-        f"{again / cells:.0%} of what it cuts was opened by the finer bit",
-        value=again / cells,
-        limit=0.5,
+        f"{context.bit.name} ({context.mm(context.bit.diameter)}) goes before a larger bit: "
+        f"{part:.0%} of the {context.removed_mm3:.0f} mm3 it removes would have been gone",
+        row=row,
+        value=part,
+        limit=SPARED,
         unit="part",
     )
+
+
+def loose_part(context: StageContext) -> Iterator[Finding]:
+    """Report pieces of the blank that nothing holds, and the line that frees each."""
+    motion = context.motion
+    for piece in context.pieces:
+        row = piece.freed_by - context.first_row
+        if not 0 <= row < len(motion):
+            continue
+        later = takes_material(context)
+        later[: row + 1] = False
+        rest = float(np.nansum(motion.lengths()[later]))
+        after = f"; {context.mm(rest)} of cutting follow" if rest > 0 else ""
+        yield context.finding(
+            "loose-part",
+            f"a piece of {piece.area_mm2 / 100:.1f} cm2 is free from here on{after}",
+            row=row,
+            at=(*piece.at, context.stock.top),
+            value=piece.area_mm2,
+            limit=0.0,
+            unit="mm2",
+        )
 
 
 def thickness_differs(context: StageContext) -> Iterator[Finding]:

@@ -49,6 +49,7 @@ _RANK = {"error": 3, "warning": 2, "note": 1, "none": 0}
 @click.pass_context
 def command(
     ctx: click.Context,
+    /,
     files: tuple[str, ...],
     form: str,
     output: str | None,

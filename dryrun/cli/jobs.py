@@ -40,7 +40,7 @@ class Declared:
 
 def declared_options(function: Callable[..., Any]) -> Callable[..., Any]:
     """Add the options of `Declared` to a command."""
-    options = (
+    options: tuple[Callable[..., Any], ...] = (
         click.option("--bit", metavar="BIT", help="flat:6mm, ball:1/4in, vee:90deg:12mm, …"),
         click.option("--stock", metavar="SIZE", help="the blank: 200x200x18mm (X, Y, thickness)"),
         click.option(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -78,7 +78,7 @@ def shaded(
     length = np.sqrt(slope_x**2 + slope_y**2 + 1.0)
     light = (-_LIGHT[0] * slope_x - _LIGHT[1] * slope_y + _LIGHT[2]) / length
     shade = 0.55 + 0.45 * np.clip(light / _LIGHT[2], 0.0, 1.35)
-    lit = np.clip(base * shade[..., None], 0.0, 255.0)
+    lit: NDArray[np.float64] = np.clip(base * shade[..., None], 0.0, 255.0)
     lit[depth > thickness - 1e-6] = colours.THROUGH
     return lit
 
@@ -228,7 +228,7 @@ def _shorten(words: str, most: int) -> str:
     return words if len(words) <= most else words[: most - 1] + "…"
 
 
-def _font(size: int) -> object:
+def _font(size: int) -> Any:
     from PIL import ImageFont
 
     return ImageFont.load_default(size)
