@@ -1,0 +1,21 @@
+(edge finding, offsets)
+(MSG, fit the probe)
+M0
+G21 G90 G54
+G38.2 Z-10 F60
+G10 L20 P1 Z0
+G0 Z5
+G38.2 X-10 F60
+G10 L2 P2 X#5061 Y[#5062 + 1]
+G0 X5
+G55
+G0 X0 Y0
+G53 G0 Z-1
+G30
+G28.1
+M60
+G59.3 G0 X1
+G10 L1 P1 R3
+M48
+M49
+M2

@@ -1,0 +1,21 @@
+(outline with radius compensation, left then right)
+G21 G90 G17 G40
+T3 M6
+S12000 M3
+G0 X-10 Y-10 Z5
+G1 Z-2 F300
+G41 D3 X0 Y0 F900
+Y40
+X30
+G2 X40 Y30 J-10
+G1 Y0
+X0
+G40 X-10 Y-10
+G42 X0 Y-5
+X40
+G3 X45 Y0 J5
+G1 Y40
+G40 X60 Y60
+G0 Z5
+M5
+M30

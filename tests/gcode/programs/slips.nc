@@ -1,0 +1,30 @@
+G1 X5
+X1,5 Y2
+G0 G1 X3
+X1 X2
+G2 X10
+G2 X10 Y10 I1 J1
+G3 X10 R1
+(not closed
+closed) X1
+X[1+
+#1=
+#=5
+G999 X1
+M77
+U1 V2
+Q
+X--1
+X1e
+*12
+N10 G0 X1*99
+G41
+G81 X1
+T
+S-5
+IF [1 GT 2
+GOTO 12345
+M98 P9999
+[X1]
+X5 N20
+G28

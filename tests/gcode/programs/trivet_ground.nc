@@ -1,0 +1,22 @@
+(trivet, ground between the petals)
+(6mm flat end mill)
+(stock: 200 x 200 x 17.8 mm)
+G21 G90 G17 G94
+G54
+S16000 M3
+G4 P2
+G0 Z5
+G0 X-40 Y-40
+G1 Z-1.5 F400
+G1 X40 F1600
+Y40
+X-40
+Y-40
+G2 X-20 Y-20 I20 J0
+G3 X20 Y-20 R28.3 F1200
+G3 X20 Y20 I-20 J20 Z-2.5
+G2 I-10
+G1 X0 Y0
+G0 Z5
+M5
+M30
