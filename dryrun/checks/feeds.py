@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
+from dryrun.job.materials import find_material
 
 #: The lost-zero test: a speed this far below the range's lower end, times ten inside it.
 LOST_ZERO: Final = 10.0
@@ -82,3 +83,184 @@ def taking(context: StageContext) -> NDArray[np.bool_]:
         & (speed > 0)
     )
     return good
+
+
+# ---------------------------------------------------------------- chip, power, bending
+
+#: A chip is told as thick from this many times the upper end of the usual range, ...
+THICK: Final = 2.0
+
+#: ... and as thin below this part of the lower end (ranges are wide, finishing is often thin).
+THIN: Final = 0.25
+
+#: Usual limit of bending at the tip, mm (no source; a tenth shows on a fitted part).
+BEND_LIMIT: Final = 0.1
+
+#: Fluted part of a bit as a part of its diameter (common practice, no source).
+FLUTED: Final = 0.8
+
+#: Young's modulus, N/mm2: carbide 550 to 650 GPa, steel 200 to 210 GPa (from memory).
+YOUNG: Final = {"carbide": 600_000.0, "steel": 205_000.0}
+
+
+def chip_load(context: StageContext) -> NDArray[np.float64]:
+    """Return feed per cutting edge of each row that takes material, mm; NaN elsewhere.
+
+    vf = n z fz (textbook definition).
+    """
+    flutes = context.bit.flutes
+    assert flutes
+    with np.errstate(divide="ignore", invalid="ignore"):
+        load = context.motion.feed / (np.abs(context.motion.spindle) * flutes)
+    return np.where(taking(context), load, np.nan)
+
+
+def _usual_chip(context: StageContext) -> tuple[float, float, str] | None:
+    """Return low and high end of the usual chip load, mm, and the material's name."""
+    material = find_material(context.stock.material or "")
+    if material is None or material.chip_load is None:
+        return None
+    usual = material.chip_load.at(context.bit.diameter)
+    return usual.low, usual.high, material.name
+
+
+def chip_thick(context: StageContext) -> Iterator[Finding]:
+    """Report too much feed for each cutting edge."""
+    usual = _usual_chip(context)
+    if usual is None:
+        return
+    limit = THICK * usual[1]
+    load = np.nan_to_num(chip_load(context), nan=0.0)
+    for rows in context.places(load > limit * 1.001):
+        worst = rows[np.argmax(load[rows])]
+        lost = _lost_zero(context, int(worst))
+        yield context.finding(
+            "chip-thick",
+            f"each cutting edge takes {context.mm(float(load[worst]))} of feed; up to "
+            f"{context.mm(usual[1])} is usual in {usual[2]} for this bit{lost}",
+            row=int(rows[0]),
+            letters="FS",
+            value=float(load[worst]),
+            limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def _lost_zero(context: StageContext, row: int) -> str:
+    speed = abs(float(context.motion.spindle[row]))
+    least = context.machine.spindle.min
+    if speed < (least if least is not None else 5000.0):
+        return f"; S {speed:.0f} may have lost a zero"
+    return ""
+
+
+def chip_thin(context: StageContext) -> Iterator[Finding]:
+    """Report a bit that rubs instead of cutting, for most of the stage."""
+    usual = _usual_chip(context)
+    if usual is None or context.bit.shape in ("vee", "drill"):
+        return
+    limit = THIN * usual[0]
+    load = chip_load(context)
+    lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
+    thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
+    if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
+        return
+    row = int(np.flatnonzero(thin)[0])
+    yield context.finding(
+        "chip-thin",
+        f"each cutting edge takes only {context.mm(float(load[row]))} of feed for most of the "
+        f"stage; from {context.mm(usual[0])} on is usual in {usual[2]} for this bit",
+        row=row,
+        letters="FS",
+        value=float(load[row]),
+        limit=limit,
+        unit="mm",
+        count=int(thin.sum()),
+    )
+
+
+def cutting_power(context: StageContext) -> NDArray[np.float64] | None:
+    """Return the cutting power of each row, W; None when the material's energy is not known.
+
+    P = kc Q; Q is the row's removed volume over its cutting time at the programmed feed.
+    """
+    material = find_material(context.stock.material or "")
+    if material is None or material.cutting_energy is None:
+        return None
+    energy = material.cutting_energy.middle
+    length = context.motion.lengths()
+    with np.errstate(divide="ignore", invalid="ignore"):
+        seconds = length / context.motion.feed * 60.0
+        power = energy * context.cut.removed_mm3 / seconds / 1000.0
+    # A row shorter than the bit spreads what its first step took over too little time.
+    whole = taking(context) & (length > context.bit.radius)
+    return np.where(whole & np.isfinite(power), power, 0.0)
+
+
+def power_over(context: StageContext) -> Iterator[Finding]:
+    """Compare the cutting power with what the spindle has."""
+    has = context.machine.spindle.power
+    power = cutting_power(context)
+    if has is None or power is None:
+        return
+    for rows in context.places(power > has):
+        worst = rows[np.argmax(power[rows])]
+        yield context.finding(
+            "power-over",
+            f"the cut takes about {power[worst]:.0f} W; the spindle has {has:.0f} W",
+            row=int(rows[0]),
+            letters="F",
+            value=float(power[worst]),
+            limit=has,
+            unit="W",
+            count=len(rows),
+        )
+
+
+def side_force(context: StageContext, power: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the mean side force, N: cutting power over the speed of the edge, P / (pi D n)."""
+    speed = np.pi * context.bit.diameter / 1000.0 * np.abs(context.motion.spindle) / 60.0
+    with np.errstate(divide="ignore", invalid="ignore"):
+        force = power / speed
+    return np.where(np.isfinite(force), force, 0.0)
+
+
+def bending(context: StageContext, force: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the bending at the tip of a stepped cantilever under a side force at the tip, mm.
+
+    F / (3 E) * (l_f^3 / I_f + (L^3 - l_f^3) / I_s) with I = pi d^4 / 64: flutes of length l_f at
+    the free end, shank above, stick-out L (elementary beam theory).
+    """
+    bit = context.bit
+    assert bit.stickout is not None
+    long = bit.stickout
+    fluted = min(bit.flute_length or long, long)
+    shank = bit.shank or bit.diameter
+    inertia_f = np.pi * (FLUTED * bit.diameter) ** 4 / 64
+    inertia_s = np.pi * shank**4 / 64
+    young = YOUNG["steel" if bit.material and "steel" in bit.material.lower() else "carbide"]
+    give = (fluted**3 / inertia_f + (long**3 - fluted**3) / inertia_s) / (3 * young)
+    bend: NDArray[np.float64] = force * give
+    return bend
+
+
+def bit_bends(context: StageContext) -> Iterator[Finding]:
+    """Compare the bending of the bit at its tip with what a fitted part can bear."""
+    power = cutting_power(context)
+    if power is None or context.bit.shape in ("vee", "drill", "form"):
+        return
+    bend = bending(context, side_force(context, power))
+    for rows in context.places(bend > BEND_LIMIT):
+        worst = rows[np.argmax(bend[rows])]
+        yield context.finding(
+            "bit-bends",
+            f"the bit bends about {context.mm(float(bend[worst]))} at its tip "
+            f"(side force about {side_force(context, power)[worst]:.0f} N)",
+            row=int(rows[0]),
+            letters="F",
+            value=float(bend[worst]),
+            limit=BEND_LIMIT,
+            unit="mm",
+            count=len(rows),
+        )

@@ -40,7 +40,9 @@ NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
             and (c.stage.bit.centre_cutting is not None or depth.may_plunge(c))
         )
     ),
-    "machine": lambda c: c.job.machine is not None,
+    "material": lambda c: c.job.stock is not None and c.job.stock.material is not None,
+    "flutes": lambda c: c.stage.bit is not None and bool(c.stage.bit.flutes),
+    "machine.spindle.power": lambda c: c.machine.spindle.power is not None,
     "machine.max_rate": lambda c: "max_rate" in c.machine.declared,
     "machine.travel": lambda c: c.machine.travel is not None,
     "machine.work_zero": lambda c: c.machine.work_zero is not None,
@@ -102,6 +104,10 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),
+    Check(("chip-thick",), feeds.chip_thick, (*_CUT, "flutes", "material")),
+    Check(("chip-thin",), feeds.chip_thin, (*_CUT, "flutes", "material")),
+    Check(("power-over",), feeds.power_over, (*_CUT, "material", "machine.spindle.power")),
+    Check(("bit-bends",), feeds.bit_bends, (*_CUT, "material", "stickout")),
 )
 
 #: Codes the reader makes; they need nothing declared.
