@@ -28,7 +28,7 @@ TOKENS = (
     b"o1 repeat [9]", b"o1 endrepeat", b"THEN #1=1", b"\n", b"\r\n", b"\r", b"\n\n", b"\x00",
     b"\x0c", b"\x1a", b"\xef\xbb\xbf", b"\xff\xfe", b"\xe9", b"\xc3\xa9", b"\t", b" ", b"1e5",
     b"1E-3", b"999999999999999999999", b"0.00000000000000000001", b".", b"-.", b"1.2.3", b",",
-    b"'", b""", b"*71", b"$H", b"NaN", b"X[1/0]", b"X[2**9999]", b"dryrun: allow no-feed (why)",
+    b"'", b'"', b"*71", b"$H", b"NaN", b"X[1/0]", b"X[2**9999]", b"dryrun: allow no-feed (why)",
 )  # fmt: skip
 
 
