@@ -259,9 +259,10 @@ def inside(folder: FilePath, name: str, path: Path, page: Page) -> FilePath | No
 
 def _declared_units(raw: Mapping[str, Any]) -> Units | None:
     units = raw.get("units")
-    if units == "mm":
-        return "mm"
-    return "in" if units == "in" else None
+    if units is None:
+        return None
+    # A wrong word is a fault of its own; bare numbers need not all be faults because of it.
+    return "in" if units == "in" else "mm"
 
 
 def _read_other(

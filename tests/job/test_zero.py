@@ -50,5 +50,5 @@ def test_the_blank_lies_around_its_zero():
     words, zero_at = parse_zero("centre-bed", SIZE)
     stock = Stock(size=SIZE, zero_at=zero_at, zero=words)
 
-    assert (-100, -50, 0) == stock.low
-    assert (100, 50, 18) == stock.high
+    assert stock.low == (-100, -50, 0)
+    assert stock.high == (100, 50, 18)
