@@ -1,8 +1,9 @@
 """The decorators for compiled kernels, and the rule that keeps their cache honest.
 
-numba's on-disk cache looks only at the file a kernel stands in: when a helper in another file
-changes, it goes on returning the old answer. So the cache lives in a folder whose name holds a
-hash of every source file of the package; one changed byte anywhere gives a fresh folder.
+numba's on-disk cache looks only at the file a kernel stands in: when a helper or a constant in
+another file changes, it goes on returning the old answer. So the kernels of each file are cached
+in a folder whose name is a hash of that file and of every file of the package it imports, directly
+or through others; one changed byte in any of them gives a fresh folder.
 
 `DRYRUN_CACHE_DIR` moves the cache; without a writable folder kernels compile in each process.
 `NUMBA_DISABLE_JIT=1` runs the same kernels as plain Python.
@@ -12,6 +13,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import re
 import shutil
 import sys
 import tempfile
@@ -32,6 +34,14 @@ FAST_MATH = frozenset({"contract", "arcp"})
 #: Settings that change the machine code, but that numba leaves out of its own cache key.
 _SETTINGS = ("NUMBA_BOUNDSCHECK", "NUMBA_OPT", "NUMBA_CPU_NAME", "NUMBA_CPU_FEATURES")
 
+_JIT_ON = not numba.config.DISABLE_JIT  # type: ignore[attr-defined]
+_ROOT = Path(__file__).resolve().parent
+_IMPORT = re.compile(
+    r"^[ \t]*(?:from[ \t]+(dryrun[\w.]*)[ \t]+import[ \t]+(\([^)]*\)|[^\n]*)"
+    r"|import[ \t]+(dryrun[\w.]*))",
+    re.MULTILINE,
+)
+_NAME = re.compile(r"\b[a-z_]\w*")
 _KEEP_SECONDS = 14 * 24 * 3600.0
 
 
@@ -50,9 +60,14 @@ def exact_kernel(function: Function) -> Function:
 
 
 def _compile(function: Function, fast_math: frozenset[str]) -> Function:
-    compiled: Any = numba.njit(nogil=True, cache=False, fastmath=set(fast_math))(function)
-    folder = cache_folder()
-    if folder is not None and hasattr(compiled, "enable_caching"):
+    # The numpy error model lets loops with a division become vector code. Kernels must not divide
+    # by zero in any case: as plain Python they would raise.
+    decorate: Any = numba.njit(
+        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy"
+    )
+    compiled: Any = decorate(function)
+    folder = cache_folder(Path(function.__code__.co_filename)) if _JIT_ON else None
+    if folder is not None:
         config: Any = numba.config
         saved = config.CACHE_DIR
         config.CACHE_DIR = str(folder)
@@ -63,24 +78,41 @@ def _compile(function: Function, fast_math: frozenset[str]) -> Function:
     return cast(Function, compiled)
 
 
+def sources_of(path: Path) -> list[Path]:
+    """Return a file and every file of the package that it imports, however indirectly, sorted."""
+    seen: set[Path] = set()
+    todo = [path.resolve()]
+    while todo:
+        current = todo.pop()
+        if current in seen:
+            continue
+        seen.add(current)
+        for found in _IMPORT.finditer(current.read_text("utf-8")):
+            package, names = found.group(1) or found.group(3), found.group(2) or ""
+            modules = [package, *(f"{package}.{name}" for name in _NAME.findall(names))]
+            todo.extend(file for module in modules if (file := _file_of(module)) is not None)
+    return sorted(seen)
+
+
+def _file_of(module: str) -> Path | None:
+    place = _ROOT.parent.joinpath(*module.split("."))
+    for file in (place.with_suffix(".py"), place / "__init__.py"):
+        if file.is_file():
+            return file
+    return None
+
+
 @cache
-def source_hash() -> str:
-    """Hash of every Python source of the package, and of what compiles it."""
-    root = Path(__file__).resolve().parent
+def cache_folder(path: Path) -> Path | None:
+    """Return the folder for the kernels of a file, or None when nowhere can be written."""
     digest = hashlib.sha256()
     settings = [os.environ.get(name, "") for name in _SETTINGS]
     digest.update(repr([sys.version, numba.__version__, *settings]).encode())
-    for path in sorted(root.rglob("*.py")):
-        digest.update(str(path.relative_to(root)).encode())
-        digest.update(path.read_bytes())
-    return digest.hexdigest()[:16]
-
-
-@cache
-def cache_folder() -> Path | None:
-    """Return the folder for compiled kernels, or None when nowhere can be written."""
+    for file in sources_of(path):
+        digest.update(file.name.encode())
+        digest.update(file.read_bytes())
     for base in _candidate_bases():
-        folder = base / source_hash()
+        folder = base / digest.hexdigest()[:16]
         try:
             folder.mkdir(parents=True, exist_ok=True)
             with tempfile.TemporaryFile(dir=folder):
@@ -88,7 +120,7 @@ def cache_folder() -> Path | None:
             os.utime(folder)
         except OSError:
             continue
-        _forget_old(base, folder)
+        _forget_old(base)
         return folder
     return None
 
@@ -102,14 +134,13 @@ def _candidate_bases() -> list[Path]:
     return [base / "dryrun" for base in bases]
 
 
-def _forget_old(base: Path, current: Path) -> None:
-    """Remove caches of other versions that nobody used for two weeks."""
+@cache
+def _forget_old(base: Path) -> None:
+    """Remove caches that nobody used for two weeks."""
     now = time.time()
     for other in base.iterdir():
-        if other == current or len(other.name) != 16:
-            continue
         try:
-            if now - other.stat().st_mtime > _KEEP_SECONDS:
+            if len(other.name) == 16 and now - other.stat().st_mtime > _KEEP_SECONDS:
                 shutil.rmtree(other, ignore_errors=True)
         except OSError:
             continue
