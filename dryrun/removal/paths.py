@@ -1,0 +1,228 @@
+"""From motion rows to pieces: parts of a path whose swept height has a closed form.
+
+A straight row is one piece, taken from its lower end so that the way back gives the same digits.
+Arcs about Z are one piece where a closed form exists: level ones of every shape, helices of every
+shape but bull noses and forms. What is left (arcs about X or Y, those helices) becomes chords.
+
+A chord lies off its arc by at most CHORD_SAGITTA: the height of the surface differs by that, times
+the slope of the cutter where it touches.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Final, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.motion import ARC as ARC_ROW
+from dryrun.motion import RAPID, Motion
+from dryrun.removal.drive import ARC, DATA, HELIX, LINE, STEEP, Pieces
+from dryrun.removal.profile import BULL, FORM, Profile
+
+#: Largest deviation of a chord from its arc, mm.
+CHORD_SAGITTA: Final = 5e-5
+
+#: A line steeper than this is computed in double precision.
+_STEEPEST: Final = 64.0
+#: A row that moves less than this sideways is a plunge, mm.
+_UPRIGHT: Final = 1e-9
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True)
+class Path:
+    """Straight parts and arcs about Z of some rows.
+
+    lines : row numbers, starts and ends, (n,) (n, 3) (n, 3)
+    arcs : row numbers, and centre x, y, start z, radius, start angle, sweep >= 0, rise per radian
+    """
+
+    line_row: Ints
+    start: Floats
+    end: Floats
+    arc_row: Ints
+    arc: Floats
+
+
+def known(motion: Motion) -> NDArray[np.bool_]:
+    """Rows that move between known places."""
+    ends = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    arcs = motion.kind == ARC_ROW
+    centres = np.isfinite(motion.centre).all(axis=1) & np.isfinite(motion.sweep)
+    return motion.moving & ends & (~arcs | centres)
+
+
+def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
+    """Return the path of all rows whose places are known.
+
+    `rates` are the greatest speeds of X, Y and Z where a rapid moves each axis at its own.
+    """
+    rows = known(motion)
+    bent = rows & (motion.kind == RAPID) & (rates is not None)
+    about_z = rows & (motion.kind == ARC_ROW) & (motion.axis == 2)
+    others = rows & (motion.kind == ARC_ROW) & (motion.axis != 2)
+    plain = np.flatnonzero(rows & ~bent & ~about_z & ~others)
+    parts = [(plain, motion.start[plain], motion.end[plain])]
+    if rates is not None:
+        parts.append(_bent(np.flatnonzero(bent), motion, rates))
+    parts.append(_chords_of_rows(motion, np.flatnonzero(others)))
+    row, start, end = (np.concatenate([part[i] for part in parts]) for i in range(3))
+    order = np.argsort(row, kind="stable")
+    arc_row = np.flatnonzero(about_z)
+    return Path(row[order], start[order], end[order], arc_row, _arcs_about_z(motion, arc_row))
+
+
+def pieces_of(path: Path, profile: Profile, tool: int = 0) -> tuple[Pieces, Floats]:
+    """Return the pieces of a path for one profile, and the lowest tip height of each."""
+    level = path.arc[:, 6] == 0.0
+    chorded = ~level & (profile.family in (BULL, FORM))
+    row, start, end = path.line_row, path.start, path.end
+    if chorded.any():
+        more = chords_about_z(path.arc_row[chorded], path.arc[chorded])
+        row = np.concatenate([row, more[0]])
+        start, end = np.concatenate([start, more[1]]), np.concatenate([end, more[2]])
+    kind, data = _line_pieces(start, end, profile.family == FORM)
+    arcs = path.arc[~chorded]
+    vector = level[~chorded] & (profile.family != FORM)
+    kind = np.concatenate([kind, np.where(vector, ARC, HELIX)])
+    data = np.concatenate([data, arcs])
+    row = np.concatenate([row, path.arc_row[~chorded]])
+    order = np.argsort(row, kind="stable")
+    data, kind, row = data[order], kind[order], row[order]
+    is_arc = (kind == ARC) | (kind == HELIX)
+    lowest = data[:, 2] + np.where(is_arc, np.minimum(data[:, 5] * data[:, 6], 0.0), 0.0)
+    tools = np.full(len(row), tool, np.int32)
+    return Pieces(kind.astype(np.int32), row.astype(np.int32), tools, data), lowest
+
+
+def join(parts: Sequence[Pieces]) -> Pieces:
+    """Merge pieces in the order of their rows; of one row, those of earlier parts come first."""
+    joined = [np.concatenate([part[i] for part in parts]) for i in range(4)]
+    order = np.argsort(joined[1], kind="stable")
+    kind, row, tool, data = (np.ascontiguousarray(column[order]) for column in joined)
+    return Pieces(kind, row, tool, data)
+
+
+def keep(pieces: Pieces, chosen: NDArray[Any] | slice) -> Pieces:
+    """Return the chosen pieces."""
+    return Pieces(*(np.ascontiguousarray(column[chosen]) for column in pieces))
+
+
+def _line_pieces(start: Floats, end: Floats, exact: bool) -> tuple[Ints, Floats]:
+    """Kind and data of straight parts, each from its lower end."""
+    flip = start[:, 2] > end[:, 2]
+    flip |= (start[:, 2] == end[:, 2]) & (
+        (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
+    )
+    low = np.where(flip[:, None], end, start)
+    step = np.where(flip[:, None], start, end) - low
+    length = np.hypot(step[:, 0], step[:, 1])
+    upright = length <= _UPRIGHT
+    divisor = np.where(upright, 1.0, length)
+    data = np.zeros((len(start), DATA))
+    data[:, :3] = low
+    data[:, 3] = np.where(upright, 1.0, step[:, 0] / divisor)
+    data[:, 4] = np.where(upright, 0.0, step[:, 1] / divisor)
+    data[:, 5] = np.where(upright, 0.0, length)
+    data[:, 6] = np.where(upright, 0.0, step[:, 2] / divisor)
+    steep = (data[:, 6] > _STEEPEST) | exact
+    return np.where(steep, STEEP, LINE), data
+
+
+def _arcs_about_z(motion: Motion, rows: Ints) -> Floats:
+    """Data of arcs about Z, all turned to run counter-clockwise."""
+    start, end, centre = motion.start[rows], motion.end[rows], motion.centre[rows]
+    sweep = motion.sweep[rows]
+    radius = np.hypot(start[:, 0] - centre[:, 0], start[:, 1] - centre[:, 1])
+    begin = np.arctan2(start[:, 1] - centre[:, 1], start[:, 0] - centre[:, 0])
+    back = sweep < 0.0
+    turn = np.abs(sweep)
+    rise = (end[:, 2] - start[:, 2]) / np.where(turn > 0.0, turn, 1.0)
+    data = np.zeros((len(rows), DATA))
+    data[:, :2] = centre[:, :2]
+    data[:, 2] = np.where(back, end[:, 2], start[:, 2])
+    data[:, 3] = radius
+    data[:, 4] = np.where(back, begin + sweep, begin)
+    data[:, 5] = turn
+    data[:, 6] = np.where(back, -rise, rise)
+    return data
+
+
+def chord_count(radius: Floats, sweep: Floats) -> Ints:
+    """Chords for arcs so that none is off by more than CHORD_SAGITTA."""
+    ratio = np.clip(1.0 - CHORD_SAGITTA / np.maximum(radius, CHORD_SAGITTA), -1.0, 1.0)
+    return np.maximum(np.ceil(np.abs(sweep) / (2.0 * np.arccos(ratio))), 1).astype(np.int64)
+
+
+def _spread(count: Ints) -> tuple[Ints, Floats, Floats]:
+    """For parts 0..count-1 of each item: the item, and where its part begins and ends (0..1)."""
+    item = np.repeat(np.arange(len(count)), count)
+    part = np.arange(len(item)) - np.repeat(np.cumsum(count) - count, count)
+    return item, part / count[item], (part + 1) / count[item]
+
+
+def chords_about_z(row: Ints, arc: Floats) -> tuple[Ints, Floats, Floats]:
+    """Chords of arcs about Z: rows, starts and ends."""
+    item, begin, end = _spread(chord_count(arc[:, 3], arc[:, 5]))
+    x, y, z, radius, first, sweep, rise = arc[item].T
+
+    def at(share: Floats) -> Floats:
+        angle = share * sweep
+        return np.column_stack(
+            [
+                x + radius * np.cos(first + angle),
+                y + radius * np.sin(first + angle),
+                z + rise * angle,
+            ]
+        )
+
+    return row[item], at(begin), at(end)
+
+
+def _chords_of_rows(motion: Motion, rows: Ints) -> tuple[Ints, Floats, Floats]:
+    """Chords of arcs about X and Y: rows, starts and ends."""
+    radius = motion.radii()[rows]
+    item, begin, end = _spread(chord_count(radius, motion.sweep[rows]))
+    return rows[item], *(arc_places(motion, rows[item], share) for share in (begin, end))
+
+
+def arc_places(motion: Motion, rows: Ints, share: Floats) -> Floats:
+    """Places of the tip on arcs about any axis, `share` (0..1) of the way along each row."""
+    axis = motion.axis[rows].astype(np.int64)
+    first, second = (axis + 1) % 3, (axis + 2) % 3
+    n = np.arange(len(rows))
+    start, end, centre = motion.start[rows], motion.end[rows], motion.centre[rows]
+    across, up = start[n, first] - centre[n, first], start[n, second] - centre[n, second]
+    angle = np.arctan2(up, across) + share * motion.sweep[rows]
+    radius = np.hypot(across, up)
+    places = np.empty((len(rows), 3))
+    places[n, first] = centre[n, first] + radius * np.cos(angle)
+    places[n, second] = centre[n, second] + radius * np.sin(angle)
+    places[n, axis] = start[n, axis] + share * (end[n, axis] - start[n, axis])
+    return places
+
+
+def _bent(rows: Ints, motion: Motion, rates: Sequence[float]) -> tuple[Ints, Floats, Floats]:
+    """Straight parts of rapids whose axes each run at their own rate until they are there."""
+    start, end = motion.start[rows], motion.end[rows]
+    step = end - start
+    seconds = np.abs(step) / np.asarray(rates, np.float64)
+    times = np.sort(np.concatenate([np.zeros((len(rows), 1)), seconds], axis=1), axis=1)
+    parts = []
+    for i in range(3):
+        ends = []
+        for t in (times[:, i : i + 1], times[:, i + 1 : i + 2]):
+            share = np.minimum(t / np.where(seconds > 0.0, seconds, math.inf), 1.0)
+            share = np.where((t >= seconds) & (t > 0.0), 1.0, share)
+            ends.append(np.where(share >= 1.0, end, start + share * step))
+        moves = (times[:, i + 1] > times[:, i]) | ((i == 2) & (times[:, 3] == 0.0))
+        parts.append((rows[moves], ends[0][moves], ends[1][moves]))
+    row, begin, stop = (np.concatenate([part[i] for part in parts]) for i in range(3))
+    order = np.argsort(row, kind="stable")
+    return cast(Ints, row[order]), begin[order], stop[order]

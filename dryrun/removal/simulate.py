@@ -1,0 +1,404 @@
+"""Removing material: one stage of motion cut into a surface, with the facts of every row.
+
+`remove` is the whole of it: rows become pieces with closed forms (`paths`), pieces are sorted
+into tiles (`tiles`), threads cut the tiles (`drive`), and what each row took is read from the
+same pass. Ctrl-C between two groups of tiles leaves the surface partly cut.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from typing import Any, Final, Literal, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.job.model import Bit, Clamp, Machine, Stock
+from dryrun.motion import ARC, PROBE, RAPID, Motion
+from dryrun.removal import tiles
+from dryrun.removal.commit import (
+    LEFT,
+    NOWHERE,
+    RIGHT,
+    SIDE_STEPS,
+    TALLEST,
+    TALLEST_AT,
+    TALLY,
+    VOLUME,
+)
+from dryrun.removal.drive import Bins, Flat, Pieces, Tools, cut_tiles, gather
+from dryrun.removal.facts import Contact, CutFacts
+from dryrun.removal.paths import Path, join, keep, known, path_of, pieces_of
+from dryrun.removal.profile import Profile, UndercutBit
+from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
+from dryrun.removal.surface import PAGE, STEPS, Surface
+
+#: Called with pieces of path done and in all.
+Progress = Callable[[int, int], None]
+Rapids = Literal["straight", "independent"]
+
+TILES: Final = (32, 64, 128)
+_BATCH: Final = 200_000  # pieces sorted into tiles at a time
+
+Floats = NDArray[np.float64]
+
+
+def remove(
+    surface: Surface,
+    motion: Motion,
+    bit: Bit,
+    threads: int | None = None,
+    *,
+    progress: Progress | None = None,
+    machine: Machine | None = None,
+    clamps: Sequence[Clamp] = (),
+    stock: Stock | None = None,
+    rapids: Rapids | None = None,
+    first_row: int = 0,
+    tile: int = 64,
+    compiling: Callable[[], None] | None = None,
+) -> CutFacts:
+    """Cut a stage's motion into a surface, in place.
+
+    Parameters
+    ----------
+    surface : Surface
+        The blank as it is before the stage.
+    motion : Motion
+        In the blank's frame (a stage's shift is applied by the caller). Rows with unknown places
+        and probing rows cut nothing.
+    bit : Bit
+    threads : int, optional
+        Default: one per usable core. The result does not depend on it.
+    progress : callable, optional
+        Called now and then with (pieces done, pieces in all).
+    machine : Machine, optional
+        Its holder and dust shoe are looked for in the material; its rates bend rapids.
+    clamps : sequence of Clamp
+    stock : Stock, optional
+        Not needed: the surface knows its blank.
+    rapids : "straight" or "independent", optional
+        Default: the machine's, else straight.
+    first_row : int
+        Number of the first row in `surface.cut_by`.
+    tile : 32, 64 or 128
+        Cells along the side of what a thread works on. The result does not depend on it.
+    compiling : callable, optional
+        Called once before kernels are compiled (some seconds), if they have to be.
+
+    Returns
+    -------
+    CutFacts
+
+    Raises
+    ------
+    UndercutBit
+        The bit cuts under material; `reach_facts` still says how low it comes.
+    ProfileError, ValueError
+    """
+    if tile not in TILES:
+        raise ValueError(f"a tile has 32, 64 or 128 cells along its side, not {tile}")
+    profile = Profile.from_bit(bit)
+    path = path_of(_without_probing(motion), _rates(machine, rapids))
+    discs = discs_above(profile, machine)
+    pieces, tools, probes = _all_pieces(path, profile, discs, surface.top)
+    _tell_compiling(compiling, len(pieces.kind))
+    pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
+    rows = _no_tallies(len(motion))
+    touched = [_no_tallies(len(motion)) for _ in probes]
+    workers = threads if threads is not None else usable_cores()
+    for bins, batch, tallies in _cut(surface, pieces, tools, tile, workers, progress):
+        gather(batch, bins, tallies, first_row, rows)
+        for number, total in enumerate(touched, start=1):
+            _gather_probe(batch, bins, tallies, number, first_row, total)
+    facts = _facts(surface, motion, path, profile, rows)
+    facts.contacts.update(_material_contacts(surface, discs, probes, touched, len(motion)))
+    if clamps:
+        facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
+    return facts
+
+
+def reach_facts(
+    motion: Motion,
+    bit: Bit,
+    stock: Stock,
+    *,
+    machine: Machine | None = None,
+    clamps: Sequence[Clamp] = (),
+    rapids: Rapids | None = None,
+) -> CutFacts:
+    """Return what is known of a stage without a field: lowest points and contact with clamps.
+
+    For bits that cut under material. What only the field could tell is NaN.
+    """
+    try:
+        profile = Profile.from_bit(bit)
+    except UndercutBit:
+        profile = _outline(bit)
+    path = path_of(_without_probing(motion), _rates(machine, rapids))
+    lowest, lowest_at = lowest_over(motion, path, stock.low, stock.high, profile.radius)
+    n = len(motion)
+    contacts: dict[str, Contact] = {}
+    if clamps:
+        discs = discs_above(profile, machine)
+        contacts = clamp_contacts(motion, path, profile, discs, clamps, stock.top)
+    nothing = np.full(n, np.nan)
+    return CutFacts(
+        removed_mm3=nothing, axial=nothing, axial_at=np.full((n, 2), np.nan), lowest=lowest,
+        lowest_at=lowest_at, width=nothing, engagement=nothing, entry=nothing, contacts=contacts,
+    )  # fmt: skip
+
+
+def usable_cores() -> int:
+    """Cores this process may run on."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+# --------------------------------------------------------------------------------------------
+# Before the cut
+# --------------------------------------------------------------------------------------------
+
+
+def _without_probing(motion: Motion) -> Motion:
+    """Rows that cut; a probe stops where it touches, which nobody knows beforehand."""
+    probing = motion.kind == PROBE
+    if not probing.any():
+        return motion
+    start = np.where(probing[:, None], np.nan, motion.start)
+    columns = {name: getattr(motion, name) for name in Motion.__dataclass_fields__}
+    return Motion(**{**columns, "start": start})
+
+
+def _rates(machine: Machine | None, rapids: Rapids | None) -> tuple[float, float, float] | None:
+    mode = rapids or (machine.rapids if machine is not None else "straight")
+    if mode == "straight":
+        return None
+    if mode != "independent":
+        raise ValueError(f'rapids are "straight" or "independent", not {mode!r}')
+    if machine is None:
+        raise ValueError("rapids of independent axes need the machine's max_rate")
+    return machine.max_rate
+
+
+def _outline(bit: Bit) -> Profile:
+    """The simplest cutter that hides an undercut one: its largest disc at tip height."""
+    disc = Profile.disc(bit.radius, bit.name)
+    return Profile(
+        disc.name, disc.family, disc.radius, disc.ring, disc.corner, disc.blend, disc.slope,
+        flute_length=bit.flute_length,
+        shank_radius=None if bit.shank is None else bit.shank / 2,
+        stickout=bit.stickout,
+    )  # fmt: skip
+
+
+def _all_pieces(
+    path: Path, profile: Profile, discs: Sequence[Disc], top: float
+) -> tuple[Pieces, Tools, list[int]]:
+    """Pieces of the cutter and of those discs that come below the top; which discs those are."""
+    pieces, lowest = pieces_of(path, profile)
+    parts, numbers, probes = [keep(pieces, lowest < top)], [profile.numbers], []
+    for index, disc in enumerate(discs):
+        raised = _raised(path, disc.offset)
+        flat = Profile.disc(disc.radius)
+        probe, low = pieces_of(raised, flat, tool=len(numbers))
+        if (low < top).any():
+            parts.insert(0, keep(probe, low < top))
+            numbers.append(flat.numbers)
+            probes.append(index)
+    return join(parts), Tools(np.array(numbers), profile.pieces), probes
+
+
+def _raised(path: Path, by: float) -> Path:
+    up = np.array([0.0, 0.0, by])
+    arc = path.arc.copy()
+    arc[:, 2] += by
+    return Path(path.line_row, path.start + up, path.end + up, path.arc_row, arc)
+
+
+# --------------------------------------------------------------------------------------------
+# The cut
+# --------------------------------------------------------------------------------------------
+
+
+def _cut(
+    surface: Surface,
+    pieces: Pieces,
+    tools: Tools,
+    tile: int,
+    threads: int,
+    progress: Progress | None,
+) -> Iterable[tuple[Bins, Pieces, NDArray[np.int64]]]:
+    """Cut batch after batch; yield what each piece did in each tile."""
+    field = flat_field(surface)
+    total = len(pieces.kind)
+    with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
+        for first in range(0, total, _BATCH):
+            batch = keep(pieces, slice(first, first + _BATCH))
+            bins = tiles.sort_into_tiles(field, batch, tools, tile)
+            tallies = np.empty((len(bins.piece), TALLY), np.int64)
+            lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
+            jobs = [
+                pool.submit(cut_tiles, field, batch, tools, bins, part, tallies) for part in lists
+            ]
+            _wait(jobs, first, len(batch.kind), total, progress)
+            yield bins, batch, tallies
+    if progress is not None:
+        progress(total, total)
+
+
+def _parts(entries: int, threads: int) -> int:
+    """Groups of tiles: some for each thread to share the work evenly, none too long to stop."""
+    return max(6 * threads if threads > 1 else 1, entries // 20_000)
+
+
+def _wait(
+    jobs: list[Future[Any]], first: int, pieces: int, total: int, progress: Progress | None
+) -> None:
+    """Wait for all jobs; on an error or Ctrl-C drop those that have not begun."""
+    waiting = set(jobs)
+    try:
+        while waiting:
+            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
+            for job in done:
+                job.result()
+            if progress is not None:
+                share = (len(jobs) - len(waiting)) / len(jobs)
+                progress(first + int(pieces * share), total)
+    except BaseException:
+        for job in jobs:
+            job.cancel()
+        raise
+
+
+def flat_field(surface: Surface) -> Flat:
+    """Return the arrays of a surface as the kernels take them."""
+    field = surface.field()
+    ny, nx = surface.shape
+    grid = np.array([field.depth.shape[0], field.depth.shape[1], ny, nx], np.int64)
+    return Flat(
+        field.depth.reshape(-1), field.taken.reshape(-1), field.cut.reshape(-1),
+        field.high.reshape(-1), field.deep.reshape(-1), field.mixed.reshape(-1),
+        field.frame, field.share_x, field.share_y, grid,
+    )  # fmt: skip
+
+
+def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
+    signatures = getattr(cut_tiles, "signatures", None)
+    if compiling is not None and work and signatures == []:
+        compiling()
+
+
+def _no_tallies(rows: int) -> NDArray[np.int64]:
+    tallies = np.zeros((rows, TALLY), np.int64)
+    tallies[:, TALLEST_AT] = -1
+    tallies[:, LEFT] = NOWHERE
+    tallies[:, RIGHT] = -NOWHERE
+    return tallies
+
+
+def _gather_probe(
+    pieces: Pieces, bins: Bins, tallies: NDArray[np.int64], tool: int, first: int,
+    total: NDArray[np.int64],
+) -> None:  # fmt: skip
+    """Deepest contact of one disc per row; of equal ones the cell with the lowest number."""
+    entry = np.flatnonzero((pieces.tool[bins.piece] == tool) & (tallies[:, TALLEST] > 0))
+    if len(entry) == 0:
+        return
+    row = pieces.row[bins.piece[entry]] - first
+    found = tallies[entry]
+    order = np.lexsort((found[:, TALLEST_AT], -found[:, TALLEST], row))
+    row, index = np.unique(row[order], return_index=True)
+    best = found[order[index]]
+    better = best[:, TALLEST] > total[row, TALLEST]
+    better |= (best[:, TALLEST] == total[row, TALLEST]) & (
+        best[:, TALLEST_AT] < total[row, TALLEST_AT]
+    )
+    total[row[better]] = best[better]
+
+
+# --------------------------------------------------------------------------------------------
+# After the cut
+# --------------------------------------------------------------------------------------------
+
+
+def _facts(
+    surface: Surface, motion: Motion, path: Path, profile: Profile, rows: NDArray[np.int64]
+) -> CutFacts:
+    lowest, lowest_at = lowest_over(motion, path, surface.low, surface.high, profile.radius)
+    axial = rows[:, TALLEST] / STEPS
+    cut = rows[:, TALLEST] > 0
+    left, right = rows[:, LEFT] / SIDE_STEPS, rows[:, RIGHT] / SIDE_STEPS
+    half = surface.cell / 2
+    edge = profile.radii_at(axial)
+    low, high = (np.clip(side, -edge, edge) for side in (left - half, right + half))
+    arc = (motion.kind == ARC) & (motion.axis == 2)
+    width = np.where(cut, np.where(arc, right - left + surface.cell, high - low), 0.0)
+    width = np.minimum(width, 2 * profile.radius)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = [np.clip(np.nan_to_num(side / edge), -1.0, 1.0) for side in (low, high)]
+    engagement = np.arcsin(share[1]) - np.arcsin(share[0])
+    upright = (motion.start[:, :2] == motion.end[:, :2]).all(axis=1) & (motion.kind != ARC)
+    engagement = np.where(cut, np.where(upright, 2.0, 1.0) * engagement, 0.0)
+    return CutFacts(
+        removed_mm3=rows[:, VOLUME] * (surface.cell**2 / STEPS),
+        axial=axial, axial_at=_cell_places(surface, rows[:, TALLEST_AT]),
+        lowest=lowest, lowest_at=lowest_at, width=width, engagement=engagement,
+        entry=np.where(cut, _descent(motion, path), np.nan), contacts={},
+    )  # fmt: skip
+
+
+def _cell_places(surface: Surface, number: NDArray[np.int64]) -> Floats:
+    """Centres of cells by number, (n, 2); NaN for -1."""
+    iy, ix = np.divmod(number, surface.shape[1])
+    at = np.column_stack([ix, iy]) * surface.cell + np.array(surface.origin)
+    return np.where(number[:, None] >= 0, at, np.nan)
+
+
+def _descent(motion: Motion, path: Path) -> Floats:
+    """Steepest angle below the horizontal at which each row goes down, rad; NaN where it never does."""
+    angle = np.full(len(motion), -np.inf)
+    step = path.end - path.start
+    down = np.arctan2(-step[:, 2], np.hypot(step[:, 0], step[:, 1]))
+    np.maximum.at(angle, path.line_row, np.where(step[:, 2] < 0.0, down, -np.inf))
+    fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
+    along = path.arc[:, 3] * path.arc[:, 5]
+    np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))
+    return np.where(np.isfinite(angle), angle, np.nan)
+
+
+def _material_contacts(
+    surface: Surface,
+    discs: Sequence[Disc],
+    probes: Sequence[int],
+    touched: Sequence[NDArray[np.int64]],
+    rows: int,
+) -> dict[str, Contact]:
+    """Deepest contact of each part, over all its discs."""
+    found: dict[str, Contact] = {}
+    for disc in discs:
+        found.setdefault(
+            f"{disc.part}-material", Contact(np.zeros(rows), np.full((rows, 3), np.nan))
+        )
+    for index, total in zip(probes, touched, strict=True):
+        contact = found[f"{discs[index].part}-material"]
+        depth = total[:, TALLEST] / STEPS
+        deeper = depth > contact.depth
+        contact.depth[deeper] = depth[deeper]
+        contact.place[deeper, :2] = _cell_places(surface, total[:, TALLEST_AT])[deeper]
+        contact.place[deeper, 2] = surface.top
+    return found
+
+
+def between_cells(profile: Profile, cell: float) -> float:
+    """How much deeper than the field the cutter may have cut between four cell centres, mm."""
+    half = cell / math.sqrt(2.0)
+    return float(min(profile.height(min(half, profile.radius)), half * profile.steepest))
+
+
+__all__ = ["RAPID", "between_cells", "known", "reach_facts", "remove", "usable_cores"]
+_ = (PAGE, cast)

@@ -1,0 +1,386 @@
+"""Surface: the blank as a map of heights, stored so that only what was cut costs memory.
+
+The blank is tiled by square cells from its front-left corner. Where its size is no multiple of
+the cell, the last column and row stick out over the edge: their height is that of their centre
+like any other, and only the part over the blank counts in a volume.
+
+Inside, the map is kept as depth below the blank's top in whole steps of 2^-20 mm (about 1 nm),
+so that every sum and every comparison has the same result in any order. Cells are grouped in
+blocks of 8 x 8 and pages of 4 x 4 blocks; a page is 4 KiB, and memory for it is taken by the
+operating system when it is first written to.
+"""
+
+from __future__ import annotations
+
+import math
+import mmap
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final, Literal, NamedTuple, cast
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from dryrun.job.model import Stock, Vector
+
+#: Steps of depth in a millimetre.
+STEPS: Final = 2**20
+#: Cells along the side of a block, blocks along the side of a page, cells along that.
+BLOCK: Final = 8
+BLOCKS: Final = 4
+PAGE: Final = BLOCK * BLOCKS
+#: The whole of a cell's area, for the share of it that lies over the blank.
+WHOLE: Final = 2**16
+
+#: Depth that marks a cell beyond the blank.
+OUTSIDE: Final = 2**30
+
+_FORMAT: Final = 1
+_KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each access
+
+
+class Field(NamedTuple):
+    """The arrays of a surface as the kernels see them; pages are [page row, page column, ...].
+
+    depth : int32 [.., 1024] steps below the top at cell centres, block by block
+    taken : int32 [.., 1024] mean depth over the cell's area where its block is `mixed`
+    cut : int32 [.., 1024] 1 + row that last lowered the cell, 0 none
+    high, deep : int32 [.., 16] least and greatest depth in each block
+    mixed : uint8 [.., 16] 1 where a wall passes through the block, so that `taken` counts
+    frame : float64 (5,) x and y of the blank's corner, cell, top (mm), thickness (steps)
+    share_x, share_y : int32 share of a column or row of cells over the blank, in 1/65536
+    """
+
+    depth: NDArray[np.int32]
+    taken: NDArray[np.int32]
+    cut: NDArray[np.int32]
+    high: NDArray[np.int32]
+    deep: NDArray[np.int32]
+    mixed: NDArray[np.uint8]
+    frame: NDArray[np.float64]
+    share_x: NDArray[np.int32]
+    share_y: NDArray[np.int32]
+
+
+class SurfaceError(ValueError):
+    """A surface that cannot be made or read."""
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """One page of a surface that was cut: place of its first cell, heights and rows."""
+
+    iy: int
+    ix: int
+    height: NDArray[np.float32]
+    cut_by: NDArray[np.int32]
+
+
+class Surface:
+    """The top of the blank, cut or not.
+
+    Attributes
+    ----------
+    cell : float
+        Side of a cell, mm.
+    shape : (ny, nx)
+        Number of cells along Y and X.
+    origin : (x, y)
+        Centre of the cell [0, 0] in the job frame, mm.
+    low, high : (x, y, z)
+        Corners of the blank in the job frame, mm.
+    """
+
+    def __init__(self, low: Vector, high: Vector, cell: float) -> None:
+        size = (high[0] - low[0], high[1] - low[1], high[2] - low[2])
+        if not all(math.isfinite(s) and s > 0 for s in size):
+            raise SurfaceError(f"a blank of {size[0]:g} x {size[1]:g} x {size[2]:g} mm is no blank")
+        if not (math.isfinite(cell) and cell > 0):
+            raise SurfaceError(f"the cell must be more than 0 mm, not {cell:g}")
+        if size[2] > 1000.0:
+            raise SurfaceError(f"a blank {size[2]:g} mm thick is more than the map holds, 1000 mm")
+        self.cell = float(cell)
+        self.low, self.high = low, high
+        nx, ny = (max(1, math.ceil(s / cell - 1e-6)) for s in size[:2])
+        self.shape = (ny, nx)
+        self.origin = (low[0] + cell / 2, low[1] + cell / 2)
+        pages = (-(-ny // PAGE), -(-nx // PAGE))
+        self._field = Field(
+            depth=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
+            taken=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
+            cut=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
+            high=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.int32),
+            deep=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.int32),
+            mixed=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.uint8),
+            frame=np.array([low[0], low[1], cell, high[2], round(size[2] * STEPS)]),
+            share_x=_shares(size[0], self.cell, nx, pages[1]),
+            share_y=_shares(size[1], self.cell, ny, pages[0]),
+        )
+        self._dense: dict[str, NDArray[Any]] = {}
+        self._mark_outside()
+
+    @classmethod
+    def blank(cls, stock: Stock, cell: float = 0.1) -> Surface:
+        """Return the uncut top of a blank, in cells of `cell` mm.
+
+        Raises
+        ------
+        SurfaceError
+            When the size or the cell is not a positive number.
+        """
+        return cls(stock.low, stock.high, cell)
+
+    def __repr__(self) -> str:
+        ny, nx = self.shape
+        return f"Surface({nx} x {ny} cells of {self.cell:g} mm, lowest {self.lowest:g} mm)"
+
+    # --- what a person asks ---
+
+    @property
+    def top(self) -> float:
+        """Height of the blank's top, mm."""
+        return self.high[2]
+
+    @property
+    def bed(self) -> float:
+        """Height of the blank's underside, mm."""
+        return self.low[2]
+
+    @property
+    def height(self) -> NDArray[np.float32]:
+        """Heights at cell centres, float32 [ny, nx], job-frame mm, read-only.
+
+        Made on demand from the stored pages. It may lie below the bed where the cutter went
+        through. A large blank needs 4 bytes a cell for it: `patches`, `strips` and `reduced` do
+        with less.
+        """
+        return cast(NDArray[np.float32], self._dense_view("height", np.float32))
+
+    @property
+    def cut_by(self) -> NDArray[np.int32]:
+        """Row of the last motion that lowered each cell, int32 [ny, nx], -1 none, read-only."""
+        return cast(NDArray[np.int32], self._dense_view("cut_by", np.int32))
+
+    @property
+    def lowest(self) -> float:
+        """Lowest height of any cell centre, mm."""
+        rows = (int(row.max()) for row in self._field.deep)
+        return self.top - max(rows) / STEPS
+
+    @property
+    def removed_mm3(self) -> float:
+        """Volume cut from the blank so far, mm³; walls count by the share of their cells."""
+        total = 0
+        for py, px in self._touched():
+            total += self._taken_of_page(py, px)
+        return total * self.cell**2 / STEPS
+
+    def at(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.float32]:
+        """Heights at the centres of the cells in which (x, y) lie, mm; NaN off the blank."""
+        x, y = np.broadcast_arrays(np.asarray(x, np.float64), np.asarray(y, np.float64))
+        ix, iy = self._column(x, 0), self._column(y, 1)
+        ny, nx = self.shape
+        inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
+        ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
+        found = self._field.depth[iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        low = np.where(inside, self.top - found / STEPS, np.nan)
+        return cast(NDArray[np.float32], low.astype(np.float32))
+
+    # --- what pictures and large blanks use ---
+
+    def patches(self) -> Iterator[Patch]:
+        """Yield each page that was cut, row by row of pages."""
+        ny, nx = self.shape
+        for py, px in self._touched():
+            iy, ix = py * PAGE, px * PAGE
+            rows, columns = min(PAGE, ny - iy), min(PAGE, nx - ix)
+            depth = _unfold(self._field.depth[py, px : px + 1])[:rows, :columns]
+            cut = _unfold(self._field.cut[py, px : px + 1])[:rows, :columns]
+            yield Patch(iy, ix, self._heights(depth), cut - np.int32(1))
+
+    def strips(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
+        """Yield (first row, heights [up to 32, nx]) from the front to the back of the blank."""
+        ny, nx = self.shape
+        for py in range(self._field.depth.shape[0]):
+            rows = min(PAGE, ny - py * PAGE)
+            yield py * PAGE, self._strip(py, "height")[:rows, :nx]
+
+    def reduced(
+        self, step: int, keep: Literal["lowest", "highest"] = "lowest"
+    ) -> NDArray[np.float32]:
+        """Return the map with step x step cells made one, which has the lowest (highest) of them.
+
+        A narrow groove is thus never lost in a small picture. Shape [ceil(ny/step),
+        ceil(nx/step)], float32 mm.
+        """
+        if step < 1:
+            raise SurfaceError(f"cannot make {step} cells one")
+        ny, nx = self.shape
+        pick = np.minimum if keep == "lowest" else np.maximum
+        start = np.float32(np.inf if keep == "lowest" else -np.inf)
+        out = np.full((-(-ny // step), -(-nx // step)), start, np.float32)
+        columns = np.arange(0, nx, step)
+        for first, heights in self.strips():
+            across = pick.reduceat(heights, columns, axis=1)
+            pick.at(out, np.arange(first, first + len(heights)) // step, across)
+        return out
+
+    def copy(self) -> Surface:
+        """Return an independent copy; untouched parts cost nothing."""
+        other = Surface(self.low, self.high, self.cell)
+        for py, px in self._touched():
+            for name in ("depth", "taken", "cut", "high", "deep", "mixed"):
+                getattr(other._field, name)[py, px] = getattr(self._field, name)[py, px]
+        return other
+
+    def save(self, path: str | os.PathLike[str]) -> None:
+        """Write the surface to a .npz file; the old file stays whole until the new one is."""
+        target = Path(path)
+        pages = np.array(list(self._touched()), dtype=np.int32).reshape(-1, 2)
+        py, px = pages.T
+        kept = {name: getattr(self._field, name)[py, px] for name in _KEPT}
+        handle, name = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
+        try:
+            with os.fdopen(handle, "wb") as file:
+                np.savez_compressed(
+                    file, format=_FORMAT, low=self.low, high=self.high, cell=self.cell,
+                    pages=pages, **kept,
+                )  # fmt: skip
+            Path(name).replace(target)
+        except BaseException:
+            Path(name).unlink(missing_ok=True)
+            raise
+
+    @classmethod
+    def load(cls, path: str | os.PathLike[str]) -> Surface:
+        """Read a surface that `save` wrote.
+
+        Raises
+        ------
+        SurfaceError
+            When the file is no such surface. OSError when it cannot be read.
+        """
+        try:
+            with np.load(path, allow_pickle=False) as data:
+                if int(data["format"]) != _FORMAT:
+                    raise SurfaceError(f"{os.fspath(path)} was written by another version")
+                low, high = ([float(v) for v in data[key]] for key in ("low", "high"))
+                surface = cls(
+                    (low[0], low[1], low[2]), (high[0], high[1], high[2]), float(data["cell"])
+                )
+                py, px = data["pages"].reshape(-1, 2).T
+                for name in _KEPT:
+                    getattr(surface._field, name)[py, px] = data[name]
+        except (KeyError, IndexError, TypeError, EOFError, ValueError) as error:
+            if isinstance(error, SurfaceError):
+                raise
+            raise SurfaceError(f"{os.fspath(path)} is no surface that dryrun wrote") from error
+        return surface
+
+    # --- inside the room ---
+
+    def field(self) -> Field:
+        """Return the arrays that kernels read and write; drops the dense views."""
+        self._dense.clear()
+        return self._field
+
+    def _mark_outside(self) -> None:
+        """Give the cells beyond the blank a depth that nothing reaches."""
+        ny, nx = self.shape
+        depth = self._field.depth
+        side = np.arange(PAGE)
+        iy, ix = np.meshgrid(side, side, indexing="ij")
+        place = _place_in_page(iy, ix)
+        if nx % PAGE:
+            depth[:, -1, place[ix >= nx % PAGE]] = OUTSIDE
+        if ny % PAGE:
+            depth[-1][:, place[iy >= ny % PAGE]] = OUTSIDE
+
+    def _column(self, value: NDArray[np.float64], axis: int) -> NDArray[np.int64]:
+        scaled = np.floor((value - self.low[axis]) / self.cell)
+        return np.where(np.isfinite(scaled), scaled, -1).astype(np.int64)
+
+    def _touched(self) -> Iterator[tuple[int, int]]:
+        for py, deep in enumerate(self._field.deep):
+            touched = deep.any(axis=1) | self._field.mixed[py].any(axis=1)
+            for px in np.flatnonzero(touched):
+                yield py, int(px)
+
+    def _taken_of_page(self, py: int, px: int) -> int:
+        thick = np.int64(self._field.frame[4])
+        mixed = np.repeat(self._field.mixed[py, px], BLOCK * BLOCK) != 0
+        depth = np.where(mixed, self._field.taken[py, px], self._field.depth[py, px])
+        depth = np.minimum(depth.astype(np.int64), thick)
+        share_y = self._field.share_y[py * PAGE : (py + 1) * PAGE].astype(np.int64)
+        share_x = self._field.share_x[px * PAGE : (px + 1) * PAGE].astype(np.int64)
+        share = (share_y[:, None] * share_x[None, :]) >> 16
+        return int(((_unfold(depth[None, :]) * share) >> 16).sum())
+
+    def _heights(self, depth: NDArray[np.int32]) -> NDArray[np.float32]:
+        return cast(NDArray[np.float32], (self.top - depth / STEPS).astype(np.float32))
+
+    def _strip(self, py: int, what: str) -> NDArray[Any]:
+        columns = self._field.depth.shape[1] * PAGE
+        if not self._field.deep[py].any():
+            blank = np.float32(self.top) if what == "height" else np.int32(-1)
+            return np.full((PAGE, columns), blank)
+        if what == "height":
+            return self._heights(_unfold(self._field.depth[py]))
+        return cast(NDArray[Any], _unfold(self._field.cut[py]) - np.int32(1))
+
+    def _dense_view(self, what: str, dtype: type) -> NDArray[Any]:
+        if what in self._dense:
+            return self._dense[what]
+        ny, nx = self.shape
+        out = np.empty((ny, nx), dtype)
+        for py in range(self._field.depth.shape[0]):
+            rows = min(PAGE, ny - py * PAGE)
+            out[py * PAGE : py * PAGE + rows] = self._strip(py, what)[:rows, :nx]
+        out.flags.writeable = False
+        if ny * nx <= _KEEP_DENSE:
+            self._dense[what] = out
+        return out
+
+
+_KEPT: Final = ("depth", "taken", "cut", "high", "deep", "mixed")
+
+
+def _place_in_page(iy: NDArray[np.int64], ix: NDArray[np.int64]) -> NDArray[np.int64]:
+    block = (iy % PAGE // BLOCK) * BLOCKS + ix % PAGE // BLOCK
+    return block * BLOCK * BLOCK + (iy % BLOCK) * BLOCK + ix % BLOCK
+
+
+def _unfold(pages: NDArray[Any]) -> NDArray[Any]:
+    """Pages [n, 1024] of one row of pages as rows of cells, [32, 32 n]."""
+    n = len(pages)
+    folded = pages.reshape(n, BLOCKS, BLOCKS, BLOCK, BLOCK)
+    return folded.transpose(1, 3, 0, 2, 4).reshape(PAGE, n * PAGE)
+
+
+def _shares(size: float, cell: float, count: int, pages: int) -> NDArray[np.int32]:
+    share = np.zeros(pages * PAGE, np.int32)
+    share[:count] = WHOLE
+    share[count - 1] = max(1, min(WHOLE, round((size / cell - (count - 1)) * WHOLE)))
+    return share
+
+
+def _lazy_zeros(shape: tuple[int, ...], dtype: type) -> NDArray[Any]:
+    """Return zeros that take memory only where they are written, page by page of the system.
+
+    numpy asks for huge pages for large arrays, which would make each touched corner of a sheet
+    cost 2 MiB.
+    """
+    size = math.prod(shape) * np.dtype(dtype).itemsize
+    flags = getattr(mmap, "MAP_PRIVATE", None), getattr(mmap, "MAP_ANONYMOUS", None)
+    if size < 2**20 or None in flags:
+        return np.zeros(shape, dtype)
+    memory = mmap.mmap(-1, size, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+    if hasattr(mmap, "MADV_NOHUGEPAGE"):
+        try:
+            memory.madvise(mmap.MADV_NOHUGEPAGE)
+        except OSError:
+            pass  # a kernel without huge pages
+    return np.frombuffer(memory, dtype).reshape(shape)
