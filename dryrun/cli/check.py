@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -120,44 +119,25 @@ def _write(outcome: Outcome, form: str, output: str | None, quiet: bool, everyth
     from dryrun.report import machine_readable, text
 
     if form == "json":
-        write_text(_dumps(machine_readable.as_json(outcome)), output)
+        write_text(dumps(machine_readable.as_json(outcome)), output)
     elif form == "sarif":
-        write_text(_dumps(machine_readable.as_sarif(outcome)), output)
+        write_text(dumps(machine_readable.as_sarif(outcome)), output)
     elif form == "concise":
         write_text("\n".join(text.one_line(f) for f in outcome.findings), output)
     else:
         _print_text(outcome, output, quiet, everything)
 
 
-def _dumps(data: Any) -> str:
+def dumps(data: Any) -> str:
+    """Write JSON the same way everywhere; NaN is a fault of ours, not of the reader."""
     return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def _print_text(outcome: Outcome, output: str | None, quiet: bool, everything: bool) -> None:
-    from io import StringIO
+    from dryrun.cli.console import print_blocks
+    from dryrun.report.text import report_blocks
 
-    from rich.console import Console
-
-    from dryrun.cli.main import wants_colour
-    from dryrun.report.text import print_report
-
-    buffer = StringIO()
-    to_terminal = output is None and sys.stdout.isatty()
-    colour = output is None and wants_colour(sys.stdout)
-    console = Console(
-        file=buffer,
-        force_terminal=colour,
-        no_color=not colour,
-        color_system="standard" if colour else None,
-        width=None if to_terminal else 100,
-        highlight=False,
-        markup=False,
-        emoji=False,
-        soft_wrap=False,
-    )
-    print_report(outcome, console, quiet=quiet, everything=everything)
-    lines = "\n".join(line.rstrip() for line in buffer.getvalue().splitlines())
-    write_text(lines, output)
+    print_blocks(report_blocks(outcome, quiet=quiet, everything=everything), output)
 
 
 def draw_picture(outcome: Outcome, target: str) -> None:

@@ -142,15 +142,19 @@ def run_job(
     memory: str | None = None,
     quiet: bool = False,
     keep_stages: bool = True,
+    times_only: bool = False,
 ) -> Outcome:
-    """Dry-run a job with a progress bar; raise Unusable for what cannot be read."""
+    """Dry-run a job with a progress bar; raise Unusable for what cannot be read.
+
+    With `times_only` nothing is cut, so it takes no longer than reading.
+    """
     from dryrun.cli.progress import ProgressBar
     from dryrun.outcome import ProgramError, dry_run
 
     try:
         with ProgressBar(quiet) as progress:
             return dry_run(
-                job,
+                replace(job, stock=None) if times_only else job,
                 cell=_cell(cell, job),
                 threads=threads,
                 progress=progress,

@@ -16,6 +16,8 @@ from dryrun.cli.exits import guarded
 #: Command, the module it lives in, and its line in the list of commands.
 COMMANDS: Final = {
     "check": ("check", "tell what a job or program will do, and what speaks against starting it"),
+    "time": ("time", "say where the time of a job goes, and what would shorten it"),
+    "compare": ("compare", "put two jobs, or two versions of one, side by side"),
     "explain": ("explain", "say what a finding means, why it matters and what to do"),
 }
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from typing import Final
 
-from rich.console import Console, Group, RenderableType
+from rich.console import Group, RenderableType
 from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
@@ -33,20 +33,19 @@ STYLES: Final = {"error": "bold red", "warning": "bold yellow", "note": "blue"}
 MOST_OF_A_CODE: Final = 3
 
 
-def print_report(
-    outcome: Outcome, console: Console, *, quiet: bool = False, everything: bool = False
-) -> None:
-    """Print the whole report; `quiet` leaves only findings and verdict."""
+def report_blocks(
+    outcome: Outcome, *, quiet: bool = False, everything: bool = False
+) -> Iterator[RenderableType]:
+    """Yield the blocks of the whole report; `quiet` leaves only findings and verdict."""
     if not quiet:
-        console.print(_heading(outcome.job, outcome))
-    for block in _finding_blocks(outcome, everything):
-        console.print(block)
+        yield _heading(outcome.job, outcome)
+    yield from _finding_blocks(outcome, everything)
     if not quiet:
-        console.print(_stage_table(outcome))
+        yield _stage_table(outcome)
         for stage in outcome.stages:
-            console.print(_stage_details(stage, outcome))
-        console.print(_not_checked(outcome))
-    console.print(_verdict(outcome))
+            yield from _stage_details(stage, outcome)
+        yield _not_checked(outcome)
+    yield _verdict(outcome)
 
 
 # ---------------------------------------------------------------- heading
@@ -189,10 +188,10 @@ def _stage_table(outcome: Outcome) -> RenderableType:
     return table
 
 
-def _stage_details(stage: StageOutcome, outcome: Outcome) -> RenderableType:
+def _stage_details(stage: StageOutcome, outcome: Outcome) -> list[RenderableType]:
     """Return what can be said from the program alone."""
     units = outcome.job.units
-    lines: list[Text] = []
+    lines: list[RenderableType] = []
     if stage.note:
         lines.append(Text(f"stage {stage.number}: {stage.note}", style="yellow"))
     if stage.bounds and outcome.surface is None:
@@ -211,7 +210,7 @@ def _stage_details(stage: StageOutcome, outcome: Outcome) -> RenderableType:
         words = ", ".join(f"{w} ({n})" for w, n in sorted(stage.program.words.items())[:24])
         lines.append(Text(f"   words: {words}") if words else Text("   no words"))
     lines += [Text(f"   taken as: {visible(a)}", style="dim") for a in stage.program.assumptions]
-    return Group(*lines) if lines else Group()
+    return lines
 
 
 # ---------------------------------------------------------------- what was not checked

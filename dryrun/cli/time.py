@@ -1,0 +1,153 @@
+"""`dryrun time`: where the seconds go, and a machine file that fits measured times."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from dryrun.cli.exits import Exit, Unusable
+from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
+from dryrun.cli.output import write_text, written_whole
+
+if TYPE_CHECKING:
+    from dryrun.outcome import Outcome, StageOutcome
+
+_CLOCK = re.compile(r"^(?:(\d+):)?(\d+):(\d+(?:\.\d+)?)$")
+
+
+@click.command(name="time")
+@click.argument("files", nargs=-1, metavar="JOB.toml | PROGRAM…")
+@declared_options
+@click.option(
+    "--measured",
+    "measured",
+    multiple=True,
+    metavar="STAGE=11:20",
+    help="a time by the clock; give several",
+)
+@click.option("--fit-to", metavar="FILE", help="write the fitted machine to this file")
+@click.option("--picture", metavar="FILE.png", help="draw speed against time")
+@click.option(
+    "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True
+)
+@click.option("-o", "--output", metavar="FILE", help="write there instead of standard output")
+@click.pass_context
+def command(
+    ctx: click.Context,
+    /,
+    files: tuple[str, ...],
+    measured: tuple[str, ...],
+    fit_to: str | None,
+    picture: str | None,
+    form: str,
+    output: str | None,
+    **declared: Any,
+) -> int:
+    """Say where the time of a job goes, and what would shorten it.
+
+    \b
+      dryrun time job.toml
+      dryrun time job.toml --measured 1=11:20 --measured 2=8:05 --fit-to my-machine.toml
+
+    STAGE is the number or the name of a stage; the time is minutes:seconds or
+    hours:minutes:seconds, or seconds with an s. The same stage may be given several times.
+    """
+    if not files:
+        click.echo(ctx.get_help())
+        return Exit.UNUSABLE
+    if fit_to and not measured:
+        raise Unusable("--fit-to needs at least one --measured time")
+    job = load_job(files, Declared(**declared))
+    outcome = run_job(job, times_only=True)
+    runs = [_measured(text, outcome) for text in measured]
+    if picture is not None:
+        _draw(outcome, picture)
+    if runs:
+        _calibrate(outcome, runs, fit_to, form, output)
+    else:
+        _report(outcome, form, output)
+    return Exit.OK
+
+
+def _report(outcome: Outcome, form: str, output: str | None) -> None:
+    from dryrun.cli.check import dumps
+    from dryrun.cli.console import print_blocks
+    from dryrun.report.timing_text import time_blocks, time_json
+
+    if form == "json":
+        write_text(dumps(time_json(outcome)), output)
+    else:
+        print_blocks(time_blocks(outcome), output)
+
+
+def _draw(outcome: Outcome, target: str) -> None:
+    from dryrun.report.speed_picture import speed_picture
+
+    with written_whole(Path(target)) as part:
+        speed_picture(outcome).save(part, format="PNG")
+
+
+def _measured(text: str, outcome: Outcome) -> tuple[StageOutcome, float]:
+    name, sign, clock = text.rpartition("=")
+    if not sign:
+        raise Unusable(f"--measured {text}: write it like 1=11:20 or 'clear the ground'=11:20")
+    return _stage(name.strip(), outcome), clock_seconds(clock.strip())
+
+
+def _stage(name: str, outcome: Outcome) -> StageOutcome:
+    for stage in outcome.stages:
+        if name in (str(stage.number), stage.stage.name):
+            return stage
+    known = ", ".join(f"{s.number} ({s.stage.name})" for s in outcome.stages)
+    raise Unusable(f"--measured: there is no stage {name!r}; the job has {known}")
+
+
+def clock_seconds(text: str) -> float:
+    """Read 11:20, 1:02:30 or 680s.
+
+    Raises
+    ------
+    Unusable
+    """
+    match = _CLOCK.match(text)
+    if match:
+        hours, minutes, seconds = match.groups()
+        value = int(hours or 0) * 3600 + int(minutes) * 60 + float(seconds)
+    else:
+        try:
+            value = float(text.removesuffix("s"))
+        except ValueError:
+            raise Unusable(f"--measured: {text!r} is not a time such as 11:20 or 680s") from None
+    if not 0 < value < 1e7:
+        raise Unusable(f"--measured: {text!r} must be above 0 s and below 100 days")
+    return value
+
+
+def _calibrate(
+    outcome: Outcome,
+    runs: Sequence[tuple[StageOutcome, float]],
+    fit_to: str | None,
+    form: str,
+    output: str | None,
+) -> None:
+    from dryrun.job.model import Machine
+
+    try:
+        from dryrun.timing.calibration import calibrate, write_machine
+    except ImportError as error:
+        raise Unusable("fitting needs scipy: pip install 'dryrun[fit]'") from error
+    machine = outcome.job.machine or Machine()
+    fitted = calibrate([(stage.motion, seconds) for stage, seconds in runs], machine)
+    if form == "json":
+        from dryrun.cli.check import dumps
+
+        write_text(dumps(fitted.as_dict()), output)
+    else:
+        write_text(fitted.text(), output)
+    if fit_to:
+        write_machine(Path(fit_to), fitted)
+        click.echo(f"the fitted machine is in {fit_to}", err=True)
