@@ -40,7 +40,8 @@ COMPACT: Final[dict[str, str]] = {
 _RADIUS_KEY: Final[dict[str, str]] = {"bull": "corner_radius", "taper-ball": "tip_radius"}
 _TIP_KEY: Final[dict[str, str]] = {"vee": "tip", "taper-flat": "tip_diameter"}
 _MARKED = re.compile(r"(tip|r)\s*([0-9.].*)")
-_SLACK: Final = 1e-6  # mm; numbers rounded in a file must not be refused for their last digit
+_SLACK: Final = 1e-9  # mm, the same place
+_ROUNDED: Final = 1e-3  # mm; a number rounded in a file must not be refused for its last digit
 
 
 class BitError(ValueError):
@@ -74,9 +75,9 @@ def make_bit(name: str, values: Mapping[str, Any]) -> Bit:
         raise problems[0]
     values = dict(values)
     if values["shape"] == "form":
-        profile = tuple((p[0], p[1], p[2] if len(p) == 3 else 0.0) for p in values["profile"])
-        values["profile"] = profile
-        values.setdefault("diameter", 2 * profile[-1][0])
+        values["profile"] = _profile(values)
+        # The profile is the exact one of the two.
+        values["diameter"] = 2 * values["profile"][-1][0]
     return Bit(name=name, **values)
 
 
@@ -177,18 +178,27 @@ def _taper_flat(values: Mapping[str, Any]) -> list[BitError]:
 
 
 def _form(values: Mapping[str, Any]) -> list[BitError]:
-    points = [(p[0], p[1], p[2] if len(p) == 3 else 0.0) for p in values["profile"]]
-    if points[0][0] < 0 or abs(points[0][1]) > _SLACK:
-        return [BitError("a profile begins at the tip, with r from 0 and z = 0", "profile")]
+    """Check a chain of points; one that cuts under material is possible and left as it is."""
+    points = _profile(values)
+    if points[0][0] < 0:
+        return [BitError("a profile begins at the tip, with r from 0", "profile")]
     for number, (first, second) in enumerate(itertools.pairwise(points), start=2):
         problem = _piece_problem(first, second)
         if problem:
             return [BitError(f"point {number} of the profile {problem}", "profile")]
-    widest = points[-1][0]
+    widest = max(point[0] for point in points)
     if widest <= 0:
         return [BitError("the profile has no width", "profile")]
+    if points[-1][0] < widest - _SLACK:
+        return [
+            BitError(
+                "the profile ends narrower than its widest place",
+                "profile",
+                "give points outward to the largest radius",
+            )
+        ]
     stated = values.get("diameter", 2 * widest)
-    if abs(stated - 2 * widest) > 1e-3:
+    if abs(stated - 2 * widest) > _ROUNDED:
         return [
             BitError(
                 f"the profile is {format_length(2 * widest)} wide, the diameter says "
@@ -199,29 +209,25 @@ def _form(values: Mapping[str, Any]) -> list[BitError]:
     return []
 
 
+def _profile(values: Mapping[str, Any]) -> tuple[tuple[float, float, float], ...]:
+    return tuple((p[0], p[1], p[2] if len(p) == 3 else 0.0) for p in values["profile"])
+
+
 def _piece_problem(
     first: tuple[float, float, float], second: tuple[float, float, float]
 ) -> str | None:
     """Say what is wrong with one piece of a profile, from point to point."""
-    step_r, step_z = second[0] - first[0], second[1] - first[1]
-    if step_r < -_SLACK:
-        return "turns back inward; points go from the tip outward"
-    if step_z < -_SLACK:
-        return "goes down again; the tip is the lowest point"
-    chord = math.hypot(step_r, step_z)
-    if chord < _SLACK:
+    if second[0] < 0:
+        return "has a negative radius"
+    chord = math.hypot(second[0] - first[0], second[1] - first[1])
+    if chord <= _SLACK:
         return "is the same as the one before"
     bulge = second[2]
-    if bulge == 0:
-        return None
-    if chord / 2 > abs(bulge) + _SLACK:
-        return f"is {format_length(chord)} away, too far for a radius of {format_length(bulge)}"
-    # The arc leans away from its chord by half its angle at both ends. It must neither overhang
-    # nor dip, so it may not lean past the vertical or the level.
-    lean = math.asin(min(1.0, chord / 2 / abs(bulge)))
-    slope = math.atan2(step_z, step_r)
-    if slope + lean > math.pi / 2 + 1e-4 or slope - lean < -1e-4:
-        return "ends an arc that overhangs or dips below its ends"
+    if bulge and chord > 2 * abs(bulge) + _SLACK:
+        return (
+            f"is {format_length(chord)} away, too far for an arc of radius "
+            f"{format_length(abs(bulge))}"
+        )
     return None
 
 

@@ -80,10 +80,9 @@ def test_foreign_keys_are_refused(shape, key):
         ("taper-ball", {"tip_radius": 3.5}, "tip_radius"),
         ("taper-ball", {"angle": 75 * DEG}, "angle"),
         ("taper-flat", {"tip_diameter": 6.0}, "tip_diameter"),
-        ("form", {"profile": ((0.0, 1.0), (3.0, 2.0))}, "profile"),
         ("form", {"profile": ((-1.0, 0.0), (3.0, 2.0))}, "profile"),
+        ("form", {"profile": ((0.0, 0.0), (-3.0, 2.0))}, "profile"),
         ("form", {"profile": ((0.0, 0.0), (3.0, 2.0), (2.0, 5.0))}, "profile"),
-        ("form", {"profile": ((0.0, 0.0), (3.0, 2.0), (4.0, 1.0))}, "profile"),
         ("form", {"profile": ((0.0, 0.0), (0.0, 0.0), (4.0, 1.0))}, "profile"),
         ("form", {"profile": ((0.0, 0.0), (0.0, 4.0))}, "profile"),
         ("form", {"profile": ((0.0, 0.0), (3.0, 3.0, 1.0))}, "profile"),
@@ -97,20 +96,32 @@ def test_impossible_geometry_is_refused(shape, changes, key):
     assert [key] == [problem.key for problem in problems]
 
 
-@pytest.mark.parametrize("bulge", [3.0, -3.0])
-def test_a_quarter_round_is_a_possible_form(bulge):
-    """Accept a full quarter of a circle, convex or hollow: it is level at one end, upright at one.
+@pytest.mark.parametrize(
+    "profile",
+    [
+        ((2.0, 0.0), (5.0, 3.0, 3.0)),  # a quarter round, convex
+        ((2.0, 0.0), (5.0, 3.0, -3.0)),  # and hollow
+        ((0.0, 1.0), (2.0, 0.0), (5.0, 3.0)),  # the lowest place away from the axis
+        ((0.0, 0.0), (6.0, 0.0), (4.0, 3.0), (6.0, 6.0)),  # cuts under material
+        ((0.0, 0.0), (3.0, 0.0), (3.0, 4.0)),  # upright
+    ],
+)
+def test_possible_forms(profile):
+    """Accept any chain of points that a bit can be ground to, and take its width from it."""
+    bit = make_bit("form", {"shape": "form", "profile": profile, "diameter": profile[-1][0] * 2})
 
-    A tighter arc between the same ends would overhang; a wider one is flatter and fits too.
-    """
-    profile = ((2.0, 0.0), (5.0, 3.0, bulge))
-    wider = ((2.0, 0.0), (5.0, 3.0, 2 * bulge))
-    tighter = ((2.0, 0.0), (5.0, 3.0, 0.8 * bulge))
+    assert bit.diameter == 2 * profile[-1][0]
+    assert all(len(point) == 3 for point in bit.profile)
 
-    assert bit_problems({"shape": "form", "profile": profile}) == []
-    assert bit_problems({"shape": "form", "profile": wider}) == []
-    assert [p.key for p in bit_problems({"shape": "form", "profile": tighter})] == ["profile"]
-    assert make_bit("round", {"shape": "form", "profile": profile}).diameter == 10.0
+
+@pytest.mark.parametrize("shape", GOOD)
+def test_what_is_accepted_can_be_simulated(shape):
+    """Make the cutter's profile of every bit that reading accepts."""
+    profile_room = pytest.importorskip("dryrun.removal.profile")
+
+    profile = profile_room.Profile.from_bit(make_bit("b", {"shape": shape, **GOOD[shape]}))
+
+    assert profile.radius == pytest.approx(make_bit("b", {"shape": shape, **GOOD[shape]}).radius)
 
 
 @pytest.mark.parametrize(
