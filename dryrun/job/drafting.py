@@ -176,17 +176,19 @@ def _outermost(motion: Motion, rows: NDArray[np.intp]) -> NDArray[np.float64]:
 
 def in_order(sketches: Sequence[Sketch]) -> list[Sketch]:
     """Put programs in the usual order, larger bits first; as given when one is not known."""
-    sizes = [s.bit.diameter if s.bit else None for s in sketches]
-    if any(size is None for size in sizes):
+    ranks = [_rank(item.bit) for item in sketches]
+    if any(rank is None for rank in ranks):
         return list(sketches)
+    return sorted(sketches, key=lambda item: _rank(item.bit) or (False, 0.0))
 
-    def rank(item: Sketch) -> tuple[bool, float]:
-        bit = item.bit
-        assert bit is not None
-        # A vee bit is wide at its top only: it follows the bits that clear.
-        return bit.shape in ("vee", "taper-ball", "taper-flat"), -(bit.diameter or 0.0)
 
-    return sorted(sketches, key=rank)
+def _rank(bit: BitHint | None) -> tuple[bool, float] | None:
+    # A vee bit is wide at its top only: it follows the bits that clear.
+    if bit is not None and bit.shape in ("vee", "taper-ball", "taper-flat"):
+        return True, -(bit.diameter or 0.0)
+    if bit is None or bit.diameter is None:
+        return None
+    return False, -bit.diameter
 
 
 def guess_zero(sketches: Iterable[Sketch]) -> str | None:
@@ -220,6 +222,11 @@ def quote(text: str) -> str:
     return f'"{escaped}"'
 
 
+def bare_or_quoted(name: str) -> str:
+    """Write a TOML key, in quotes only where it needs them."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else quote(name)
+
+
 # --- the parts of the file ---------------------------------------------------------------------
 
 
@@ -241,13 +248,14 @@ def _extents(item: Sketch, units: Units) -> str:
 
 
 def _comment(text: str) -> str:
-    return "".join(c if c.isprintable() else "?" for c in text)[:120]
+    clean = "".join(c if c.isprintable() else "?" for c in text)
+    return clean if len(clean) <= 70 else clean[:67] + "..."
 
 
 def _units_lines(sketches: Sequence[Sketch], units: Units) -> list[str]:
     said = {item.units for item in sketches}
     if said == {units}:
-        return [f'units = "{units}"                    # the programs say so']
+        return [f'units = "{units}"   # the programs say so']
     silent = ", ".join(_comment(item.file.name) for item in sketches if item.units != units)
     return [
         f"# CHECK: {silent}: no {'G21' if units == 'mm' else 'G20'}.",
@@ -261,17 +269,18 @@ def _stock_lines(sketches: Sequence[Sketch], units: Units) -> list[str]:
     hint = next((s.header.stock for s in sketches if s.header.stock), None)
     size = hint.size if hint else None
     if hint is not None and size is not None:
-        where = f"a comment in line {hint.line} says: {_comment(hint.text)}"
+        where = f"from a comment, line {hint.line}: {_comment(hint.text)}"
     else:
         size = _size_around(sketches, zero, hint.thickness if hint else None)
-        where = "room around the cuts; the thickness is not known"
+        where = "what the cuts need; the thickness is not known"
         if hint is not None:
-            where = f"room around the cuts; thickness: {_comment(hint.text)}"
+            where = f"what the cuts need; thickness: {_comment(hint.text)}"
     shown = [f'"{format_length(value, units)}"' if value else '"?"' for value in size]
     return [
         "# The blank. Measure its thickness, and say where you set the zero.",
+        f"# The size below is {where}.",
         "#[stock]",
-        f"#size = [{', '.join(shown)}]   # {where}",
+        f"#size = [{', '.join(shown)}]",
         f'#zero = "{zero or "?"}"   # ' + ("from where the cuts lie" if zero else "not to be seen"),
         '#material = "?"',
         '#spoilboard = "?"',
@@ -329,7 +338,7 @@ def _bit_lines(sketches: Sequence[Sketch], units: Units) -> list[str]:
         mark = "" if _complete(bit) else "#"
         lines += [
             f"# {_comment(item.file.name)}, line {bit.line}: {_comment(bit.text)}",
-            f"{mark}[bits.{quote(name)}]",
+            f"{mark}[bits.{bare_or_quoted(name)}]",
             f'{mark}shape = "{bit.shape or "flat"}"' + ("" if bit.shape else "   # not said"),
             f'{mark}diameter = "{_length(bit.diameter, units)}"',
         ]
@@ -386,11 +395,14 @@ def _stage_lines(number: int, item: Sketch, home: Path, units: Units) -> list[st
         lines.append(f"bit = {quote(name)}")
     else:
         lines.append(f'#bit = "{name or "?"}"   # not said for sure; or like "flat:6mm"')
-    if item.low is not None and item.low[2] < -1e-6:
-        depth = format_length(-item.low[2], units)
-        lines.append(
-            f'#depth = "{depth}"   # its deepest Z, if zero is the top; or "through" for a cut-out'
-        )
-    else:
-        lines.append('#depth = "?"   # the deepest cut you mean, below the top')
-    return [*lines, ""]
+    return [*lines, _depth_line(item, units), ""]
+
+
+def _depth_line(item: Sketch, units: Units) -> str:
+    if item.low is None or item.low[2] >= -1e-6:
+        return '#depth = "?"   # the deepest cut you mean, below the top'
+    deepest = format_length(-item.low[2], units)
+    hint = item.header.stock
+    if hint is not None and -item.low[2] >= hint.thickness - 1e-6:
+        return f'#depth = "through"   # its deepest Z is {deepest}, if zero is the top'
+    return f'#depth = "{deepest}"   # its deepest Z, if zero is the top'
