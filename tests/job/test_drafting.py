@@ -6,8 +6,6 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-pytest.importorskip("dryrun.gcode.program")
-
 from dryrun.gcode.program import read_program
 from dryrun.job.drafting import cutting_bounds, draft_job, quote, said_units
 from dryrun.job.reading import read_job
@@ -134,7 +132,8 @@ def test_hostile_comments_stay_comments(tmp_path):
     """Keep what a program's comments say inside comments and strings of the draft."""
     text = draft(
         tmp_path,
-        odd='(name: "]\n[bits.x]) \x1b[2J)\n(tool: 6 mm flat\x07 end mill"""\n)\nG21 G1 X1 Z-1 F9\nM2\n',
+        odd='(name: "]\n[bits.x]) \x1b[2J)\n(tool: 6 mm flat\x07 end mill"""\n)\n'
+        "G21 G1 X1 Z-1 F9\nM2\n",
     )
 
     assert all(c.isprintable() or c == "\n" for c in text)
