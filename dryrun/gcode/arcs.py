@@ -108,7 +108,7 @@ def radius_arc(
 
 
 def helix_length(radius: float, sweep: float, rise: float) -> float:
-    """True length of a helix, mm (NISTIR 6556 2.1.2.6)."""
+    """Return the true length of a helix, mm (NISTIR 6556 2.1.2.6)."""
     along = radius * sweep
     return math.sqrt(along * along + rise * rise)
 

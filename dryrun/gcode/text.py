@@ -1,0 +1,214 @@
+"""Bytes to lines, and a line to bare code: what is not code is taken out, places are kept.
+
+Columns are counted in code points of the line as written, a tab is one. A line's code is what is
+left when comments are cut out, blanks dropped and letters raised (NISTIR 6556 3.3, D.3.1): blanks
+mean nothing anywhere outside comments, even inside a number.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Final
+
+from dryrun.gcode.controller import Controller
+
+#: a-z to A-Z; blank and tab dropped.
+_PLAIN: Final = {ord(" "): None, ord("\t"): None} | {c: c - 32 for c in range(97, 123)}
+#: The same, and control characters, byte order mark and no-break space dropped too.
+_LOOSE: Final = _PLAIN | dict.fromkeys((*range(32), 127, *range(128, 161), 0xFEFF))
+
+_SPECIAL: Final = re.compile(r"[();/*]")
+_MESSAGE: Final = re.compile(r"[ \t]*M[ \t]*S[ \t]*G[ \t]*,", re.IGNORECASE)
+
+
+def decode(data: bytes) -> tuple[str, str]:
+    """Return the text and the name of its encoding: UTF-8 where it fits, otherwise Latin-1."""
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        try:
+            return data.decode("utf-16"), "utf-16"
+        except UnicodeDecodeError:
+            pass
+    if data.startswith(b"\xef\xbb\xbf"):
+        data = data[3:]
+    try:
+        return data.decode("utf-8"), "utf-8"
+    except UnicodeDecodeError:
+        return data.decode("latin-1"), "latin-1"
+
+
+def split_lines(text: str) -> list[str]:
+    """Split at CR, LF or CR LF, and at nothing else; a last empty line is not a line."""
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    lines = text.split("\n")
+    if not lines[-1]:
+        lines.pop()
+    return lines
+
+
+class Fault(Exception):  # noqa: N818 - what people call it
+    """One thing wrong with a line: what, where in its bare code, and how to put it right."""
+
+    def __init__(
+        self,
+        code: str,
+        message: str,
+        start: int = 0,
+        end: int | None = None,
+        help: str | None = None,
+        *,
+        raw: bool = False,
+        level: str = "error",
+    ) -> None:
+        super().__init__(message)
+        self.code = code
+        self.message = message
+        self.start = start
+        self.end = start + 1 if end is None else end
+        self.help = help
+        #: Whether start and end count in the line as written rather than in its bare code.
+        self.raw = raw
+        self.level = level
+
+
+@dataclass(slots=True)
+class Bare:
+    """A line without what is not code.
+
+    Attributes
+    ----------
+    code : str
+        Letters raised, blanks and comments gone.
+    comments : list of str
+        Texts of the comments, in order, parentheses off.
+    faults : list of Fault
+        What was wrong with the comments; places in the line as written.
+    """
+
+    code: str
+    comments: list[str] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+
+def message_of(comment: str) -> str | None:
+    """Return the operator message of a comment, or None (NISTIR 6556 3.3.4)."""
+    found = _MESSAGE.match(comment)
+    return comment[found.end() :].strip() if found else None
+
+
+def bare(raw: str, controller: Controller) -> Bare:
+    """Strip a line to its code."""
+    if not _SPECIAL.search(raw):
+        table = _LOOSE if controller.takes("control-characters") else _PLAIN
+        return Bare(raw.translate(table))
+    return _strip(raw, controller)[0]
+
+
+def columns(raw: str, controller: Controller) -> list[int]:
+    """Return, for each character of the bare code, its index in the line; the end comes last."""
+    return _strip(raw, controller)[1]
+
+
+def _strip(raw: str, controller: Controller) -> tuple[Bare, list[int]]:
+    result = Bare("")
+    places: list[int] = []
+    pieces: list[str] = []
+    table = _LOOSE if controller.takes("control-characters") else _PLAIN
+    at = 0
+    size = len(raw)
+    last = 0
+    while at < size:
+        found = _SPECIAL.search(raw, at)
+        stop = found.start() if found else size
+        for index in range(at, stop):
+            letter = raw[index].translate(table)
+            if letter:
+                pieces.append(letter)
+                places.append(index)
+                last = index + 1
+        if found is None:
+            break
+        sign = raw[stop]
+        if sign == "(":
+            at = _comment(raw, stop, result, controller)
+        elif _to_the_end(raw, stop, controller):
+            result.comments.append(raw[stop:].lstrip(";/").strip())
+            break
+        elif sign == ")" and controller.takes("loose-comments"):
+            result.faults.append(
+                Fault(
+                    "unreadable-line",
+                    "a closing parenthesis without an opening one",
+                    stop,
+                    help="delete it, or open the comment with ( on the same line",
+                    raw=True,
+                    level="warning",
+                )
+            )
+            at = stop + 1
+        else:
+            pieces.append(sign)
+            places.append(stop)
+            last = stop + 1
+            at = stop + 1
+    result.code = "".join(pieces)
+    places.append(last)
+    return result, places
+
+
+def _to_the_end(raw: str, at: int, controller: Controller) -> bool:
+    if raw[at] == ";":
+        return controller.takes("semicolon-comments")
+    return raw.startswith("//", at) and controller.takes("slash-comments")
+
+
+def _comment(raw: str, at: int, result: Bare, controller: Controller) -> int:
+    """Take one comment in parentheses and return the index after it."""
+    close = raw.find(")", at)
+    nested = raw.find("(", at + 1, close if close >= 0 else len(raw)) >= 0
+    loose = controller.takes("loose-comments")
+    level = "warning" if loose else "error"
+    if close < 0:
+        result.faults.append(
+            Fault(
+                "unreadable-line",
+                "the comment is not closed on its line",
+                at,
+                len(raw),
+                help="close the comment with ) on the same line",
+                raw=True,
+                level=level,
+            )
+        )
+        result.comments.append(raw[at + 1 :].strip())
+        return len(raw)
+    if nested:
+        result.faults.append(
+            Fault(
+                "unreadable-line",
+                "a parenthesis opens inside a comment; comments do not nest",
+                at,
+                close + 1,
+                help="use other marks inside the comment; the first ) ends it",
+                raw=True,
+                level=level,
+            )
+        )
+        if loose:
+            close = _balanced(raw, at, close)
+    result.comments.append(raw[at + 1 : close])
+    return close + 1
+
+
+def _balanced(raw: str, at: int, otherwise: int) -> int:
+    """Return where the parenthesis opened at `at` is closed in balance, or `otherwise`."""
+    depth = 0
+    for index in range(at, len(raw)):
+        if raw[index] == "(":
+            depth += 1
+        elif raw[index] == ")":
+            depth -= 1
+            if depth == 0:
+                return index
+    return otherwise
