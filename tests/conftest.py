@@ -7,6 +7,16 @@ import pytest
 JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
 
 
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--cases",
+        action="append",
+        default=[],
+        metavar="FILE",
+        help="run tests/gcode/test_reference_cases.py over this file of cases instead of its own",
+    )
+
+
 def pytest_report_header() -> str:
     import llvmlite
     import numba

@@ -82,6 +82,7 @@ class Carriage:
         if start == end or all(
             a == b or (math.isnan(a) and math.isnan(b)) for a, b in zip(start, end, strict=True)
         ):
+            self.note({"t": "still", "to": self._program(end)} if self.trace is not None else {})
             return
         stamp = stamp or self.stamp()
         feed = NAN
