@@ -42,6 +42,8 @@ DX, DY, OFFSET, LOW, HIGH, SHARE, PLACE, TOOL = range(8)
 WORK_ROWS: Final = 8
 #: Numbers in its row PLACE for a line, relative to the middle of the block ...
 U, W, FROM, TO, UX, UY, SLOPE_M = range(7)
+#: ... with the part of the line beside which what is taken counts as the width of cut ...
+SPAN_FROM, SPAN_TO = 16, 17
 #: ... and for an arc.
 POWER, CX, CY, ARC, FIRST, FX, FY, LAST, LX, LY, AX, AY, BX, BY, SECTOR = range(15)
 #: Values of SECTOR.
@@ -189,10 +191,16 @@ def line_at_offsets(work, base, out):
 
 @kernel
 def line_shares(work):
-    """Share of each cell's area that the widened line covers, taking its border as straight."""
+    """Share of each cell's area that the widened line covers, taking its border as straight.
+
+    The round ends of a sloping line are no walls where the path goes on: there a cell counts as
+    its centre does, but for what the sides leave of it.
+    """
     radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
     u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
+    level = work[PLACE, SLOPE_M] <= _ZERO
+    side_width = (abs(ux) + abs(uy)) * cell
     for k in range(CELLS):
         u = u0 + ux * work[DX, k] + uy * work[DY, k]
         w = w0 + ux * work[DY, k] - uy * work[DX, k]
@@ -200,7 +208,10 @@ def line_shares(work):
         away = max(np.sqrt(w * w + over * over), _TINY)
         across = (abs(over * ux - w * uy) + abs(over * uy + w * ux)) / away
         width = max(across, _HALF) * cell
-        work[SHARE, k] = min(max(_HALF + (radius - away) / width, _ZERO), _ONE)
+        share = min(max(_HALF + (radius - away) / width, _ZERO), _ONE)
+        beside = min(_HALF + (radius - abs(w)) / side_width, _ONE)
+        at_end = beside if away <= radius else _ZERO
+        work[SHARE, k] = share if level | (abs(over) <= cell) else at_end
 
 
 @kernel

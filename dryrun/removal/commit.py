@@ -17,7 +17,21 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import kernel
-from dryrun.removal.blocks import CELLS, DX, DY, INSIDE, PLACE, SHARE, UNDER, UX, UY, W
+from dryrun.removal.blocks import (
+    CELLS,
+    DX,
+    DY,
+    INSIDE,
+    PLACE,
+    SHARE,
+    SPAN_FROM,
+    SPAN_TO,
+    UNDER,
+    UX,
+    UY,
+    U,
+    W,
+)
 
 #: Steps; about 0.5 µm.
 NOISE: Final = 512
@@ -53,7 +67,8 @@ def take_plain(depth, cut, base, out, work, mark, tally):
     Returns the least and the greatest depth in the block.
     """
     row, thick = np.int32(mark[0]), np.int32(mark[1])
-    w0, ux, uy = work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
     volume = 0
     tallest = _ZERO
     left, right = _FAR, np.int32(-_FAR)
@@ -69,7 +84,8 @@ def take_plain(depth, cut, base, out, work, mark, tally):
         by = cut[i]
         cut[i] = row if (np.int32(new - old) > _NOISE) | ((new > old) & (by == _ZERO)) else by
         side = np.int32((w0 + ux * work[DY, k] - uy * work[DX, k]) * _SIDE)
-        felt = column > _NOISE
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        felt = (column > _NOISE) & (u >= span_from) & (u <= span_to)
         left = min(left, side if felt else _FAR)
         right = max(right, side if felt else np.int32(-_FAR))
         least = min(least, new)
@@ -90,7 +106,8 @@ def take_mixed(field_rows, base, out, work, mark, tally):
     depth, taken, cut = field_rows
     row, thick = np.int32(mark[0]), np.int32(mark[1])
     was_mixed, at_wall = mark[4] != 0, mark[5] != 0
-    w0, ux, uy = work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
     volume = 0
     tallest = _ZERO
     left, right = _FAR, np.int32(-_FAR)
@@ -116,7 +133,8 @@ def take_mixed(field_rows, base, out, work, mark, tally):
         by = cut[i]
         cut[i] = row if (np.int32(new - old) > _NOISE) | ((new > old) & (by == _ZERO)) else by
         side = np.int32((w0 + ux * work[DY, k] - uy * work[DX, k]) * _SIDE)
-        felt = column > _NOISE
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        felt = (column > _NOISE) & (u >= span_from) & (u <= span_to)
         left = min(left, side if felt else _FAR)
         right = max(right, side if felt else np.int32(-_FAR))
         least = min(least, new)

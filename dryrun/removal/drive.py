@@ -129,6 +129,7 @@ class Space(NamedTuple):
     coarse: NDArray[np.float32]
     bound: NDArray[np.int32]
     lazy: NDArray[np.uint8]
+    before: NDArray[np.int32]
 
 
 @kernel
@@ -136,15 +137,94 @@ def cut_tiles(field, pieces, tools, bins, todo, tallies):
     """Run the pieces of some tiles. `tallies` has a row for each entry of the bins."""
     space = _work_space(field.frame[2], bins.shape[1])
     for tile in todo:
-        for entry in range(bins.first[tile], bins.first[tile + 1]):
-            tally = tallies[entry]
-            tally[VOLUME] = 0
-            tally[TALLEST] = 0
-            tally[TALLEST_AT] = -1
-            tally[LEFT] = 2**31 - 1
-            tally[RIGHT] = -(2**31 - 1)
-            _visit(field, pieces, tools, bins, (tile, bins.piece[entry]), space, tally)
+        entry, end = bins.first[tile], bins.first[tile + 1]
+        while entry < end:
+            after = _end_of_row(pieces, bins, entry, end)
+            many = after - entry > 1
+            if many:
+                _fill_lazy(field, bins, tile, space.lazy)
+                _remember(field, bins, tile, space.before)
+            for one in range(entry, after):
+                tally = tallies[one]
+                tally[VOLUME] = 0
+                tally[TALLEST] = 0
+                tally[TALLEST_AT] = -1
+                tally[LEFT] = 2**31 - 1
+                tally[RIGHT] = -(2**31 - 1)
+                _visit(field, pieces, tools, bins, (tile, bins.piece[one]), space, tally)
+            if many:
+                _fill_lazy(field, bins, tile, space.lazy)
+                row = pieces.row[bins.piece[entry]]
+                _columns_of_row(field, bins, (tile, row), space, tallies[entry:after])
+            entry = after
         _fill_lazy(field, bins, tile, space.lazy)
+
+
+@kernel
+def _end_of_row(pieces, bins, entry, end):
+    """First entry after those of the cutter in the same row (one, for a disc that only touches)."""
+    index = bins.piece[entry]
+    entry += 1
+    while (
+        entry < end
+        and pieces.tool[index] == 0
+        and pieces.tool[bins.piece[entry]] == 0
+        and pieces.row[bins.piece[entry]] == pieces.row[index]
+    ):
+        entry += 1
+    return entry
+
+
+@kernel
+def _remember(field, bins, tile, before):
+    """Copy the depths of a tile as they are before a row of several pieces."""
+    side = bins.shape[1]
+    for page in range(side * side):
+        number = _page_number(field, bins, tile, page)
+        if number >= 0:
+            for i in range(_PAGE_CELLS):
+                before[page * _PAGE_CELLS + i] = field.depth[number * _PAGE_CELLS + i]
+
+
+@kernel
+def _page_number(field, bins, tile, page):
+    """Number of a page of a tile in the field; -1 beyond it."""
+    side = bins.shape[1]
+    py = (tile // bins.shape[0]) * side + page // side
+    px = (tile % bins.shape[0]) * side + page % side
+    if py >= field.grid[0] or px >= field.grid[1]:
+        return -1
+    return py * field.grid[1] + px
+
+
+@kernel
+def _columns_of_row(field, bins, where, space, tallies):
+    """Find the tallest column that all pieces of a row took together; counts for the first."""
+    tile, row = where
+    thick = np.int64(field.frame[4])
+    best, best_at = np.int64(NOISE), np.int64(-1)
+    for page in range(bins.shape[1] * bins.shape[1]):
+        number = _page_number(field, bins, tile, page)
+        if number < 0:
+            continue
+        first_y = (number // field.grid[1]) * 32
+        first_x = (number % field.grid[1]) * 32
+        for i in range(_PAGE_CELLS):
+            old, new = space.before[page * _PAGE_CELLS + i], field.depth[number * _PAGE_CELLS + i]
+            if new - old <= NOISE:
+                continue
+            field.cut[number * _PAGE_CELLS + i] = row + 1
+            column = min(np.int64(new), thick) - min(np.int64(old), thick)
+            iy = first_y + (i >> 8) * 8 + ((i >> 3) & 7)
+            ix = first_x + ((i >> 6) & 3) * 8 + (i & 7)
+            at = iy * field.grid[3] + ix
+            if column > best or (column == best and at < best_at):
+                best, best_at = column, at
+    for one in range(len(tallies)):
+        tallies[one, TALLEST] = 0
+    if best_at >= 0:
+        tallies[0, TALLEST] = best
+        tallies[0, TALLEST_AT] = best_at
 
 
 @kernel
@@ -160,7 +240,9 @@ def _work_space(cell, side):
         coarse[1, b] = ((b >> 2) - 1.5) * 8.0 * cell
     out = np.zeros((2, CELLS), np.int32)
     bound = np.zeros(_PAGE_BLOCKS, np.int32)
-    return Space(work, out, coarse, bound, np.zeros(side * side * _PAGE_BLOCKS, np.uint8))
+    lazy = np.zeros(side * side * _PAGE_BLOCKS, np.uint8)
+    before = np.zeros(side * side * _PAGE_CELLS, np.int32)
+    return Space(work, out, coarse, bound, lazy, before)
 
 
 @kernel
@@ -283,6 +365,9 @@ def _place_line(work, data, middle):
     place[blocks.UX] = data[UX]
     place[blocks.UY] = data[UY]
     place[blocks.SLOPE_M] = data[RISE]
+    place[blocks.SPAN_FROM] = -nearest
+    # ahead of a short move lies what it cuts with its front
+    place[blocks.SPAN_TO] = max(data[LENGTH], work[blocks.TOOL, RADIUS]) - nearest
     return _steps_below(top, data[Z] + data[RISE] * nearest)
 
 
@@ -416,6 +501,12 @@ def _take_whole(field, at, depth, mark, space, tally, data, middle):
     old = field.high[block]
     if old != field.deep[block] or field.mixed[block] or np.int32(depth - old) <= NOISE:
         return False
+    x, y = middle
+    w = (y - data[Y]) * data[UX] - (x - data[X]) * data[UY]
+    u = (x - data[X]) * data[UX] + (y - data[Y]) * data[UY]
+    half = 3.5 * field.frame[2] * (abs(data[UX]) + abs(data[UY]))
+    if u < half or u + half > data[LENGTH]:
+        return False
     thick = mark[1]
     column = min(np.int64(depth), thick) - min(np.int64(old), thick)
     field.high[block] = depth
@@ -426,9 +517,6 @@ def _take_whole(field, at, depth, mark, space, tally, data, middle):
         tally[VOLUME] += CELLS * column
         return True
     tally[VOLUME] += CELLS * column
-    x, y = middle
-    w = (y - data[Y]) * data[UX] - (x - data[X]) * data[UY]
-    half = 3.5 * field.frame[2] * (abs(data[UX]) + abs(data[UY]))
     tally[LEFT] = min(tally[LEFT], int(math.floor((w - half) * SIDE_STEPS)))
     tally[RIGHT] = max(tally[RIGHT], int(math.floor((w + half) * SIDE_STEPS)))
     if column > tally[TALLEST] or (column == tally[TALLEST] and mark[2] < tally[TALLEST_AT]):
@@ -493,6 +581,8 @@ def _level_sides(work, data, middle):
     work[blocks.PLACE, blocks.W] = from_centre - data[A_RADIUS]
     work[blocks.PLACE, blocks.UX] = dy / from_centre
     work[blocks.PLACE, blocks.UY] = -dx / from_centre
+    work[blocks.PLACE, blocks.SPAN_FROM] = -np.inf
+    work[blocks.PLACE, blocks.SPAN_TO] = np.inf
 
 
 @kernel
@@ -505,35 +595,32 @@ def _exact_block(tools, tool_index, piece, middle, space):
     cell = work[blocks.TOOL, blocks.CELL]
     for k in range(CELLS):
         dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]
-        z, away, across = _exact_height(tool, tools.rings, kind, data, dx, dy)
+        z, away = _exact_height(tool, tools.rings, kind, data, dx, dy)
         depth = _steps_below(top, data[Z] + z)
         out[UNDER, k] = depth
         out[INSIDE, k] = depth if away <= tool[RADIUS] + 1e-6 else NEVER
-        width = max(across, 0.5) * cell
-        work[SHARE, k] = min(max(0.5 + (tool[RADIUS] - away) / width, 0.0), 1.0)
+        width = (abs(dx) + abs(dy)) / max(math.hypot(dx, dy), 1e-9) * cell
+        work[SHARE, k] = min(max(0.5 + (tool[RADIUS] - away) / max(width, 0.5 * cell), 0.0), 1.0)
     if kind == HELIX:
         _level_sides(work, data, middle)
     else:
         _place_line(work, data, middle)
+        blocks.line_shares(work)
 
 
 @kernel
 def _exact_height(tool, rings, kind, data, dx, dy):
-    """Height over a point above the piece's start, distance, and |cos| + |sin| of its bearing."""
+    """Height over a point above the start of a helix or steep line, and its distance."""
     if kind == HELIX:
         arc = (data[A_RADIUS], data[A_BEGIN], data[A_SWEEP], data[A_RISE])
         near, far = arc_distances(dx, dy, arc)
-        across = (abs(dx) + abs(dy)) / max(math.hypot(dx, dy), 1e-9)
         if data[A_RISE] == 0.0:
-            return lowest_between(tool, rings, near, far), near, across
-        return helix_height(tool, dx, dy, arc), near, across
+            return lowest_between(tool, rings, near, far), near
+        return helix_height(tool, dx, dy, arc), near
     u, w = dx * data[UX] + dy * data[UY], dy * data[UX] - dx * data[UY]
     over = u - min(max(u, 0.0), data[LENGTH])
-    away = math.sqrt(over * over + w * w)
-    nx, ny = over * data[UX] - w * data[UY], over * data[UY] + w * data[UX]
-    across = (abs(nx) + abs(ny)) / max(away, 1e-9)
     z = line_height(tool, rings, u, w, (data[RISE], data[LENGTH]))
-    return z, away, across
+    return z, math.sqrt(over * over + w * w)
 
 
 @kernel
@@ -571,13 +658,9 @@ def _fill_block(field, block):
 
 @kernel
 def _fill_lazy(field, bins, tile, lazy):
-    side = bins.shape[1]
-    first_y = (tile // bins.shape[0]) * side
-    first_x = (tile % bins.shape[0]) * side
     for i in range(len(lazy)):
         if lazy[i]:
-            page = i // _PAGE_BLOCKS
-            number = (first_y + page // side) * field.grid[1] + first_x + page % side
+            number = _page_number(field, bins, tile, i // _PAGE_BLOCKS)
             _fill_block(field, number * _PAGE_BLOCKS + i % _PAGE_BLOCKS)
             lazy[i] = 0
 

@@ -237,8 +237,10 @@ def _cut(
     field = flat_field(surface)
     total = len(pieces.kind)
     with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
-        for first in range(0, total, _BATCH):
-            batch = keep(pieces, slice(first, first + _BATCH))
+        first = 0
+        while first < total:
+            after = _batch_end(pieces, first)
+            batch = keep(pieces, slice(first, after))
             bins = tiles.sort_into_tiles(field, batch, tools, tile)
             tallies = np.empty((len(bins.piece), TALLY), np.int64)
             lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
@@ -247,8 +249,17 @@ def _cut(
             ]
             _wait(jobs, first, len(batch.kind), total, progress)
             yield bins, batch, tallies
+            first = after
     if progress is not None:
         progress(total, total)
+
+
+def _batch_end(pieces: Pieces, first: int) -> int:
+    """End of a batch; all pieces of a row are in one."""
+    after = min(first + _BATCH, len(pieces.row))
+    while 0 < after < len(pieces.row) and pieces.row[after] == pieces.row[after - 1]:
+        after += 1
+    return after
 
 
 def _parts(entries: int, threads: int) -> int:
