@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Final
 
 import numpy as np
 
-from dryrun.checks.context import StageContext
+from dryrun.checks.context import StageContext, Texts
 from dryrun.checks.run import Accepted, NotRun, run_checks
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
@@ -208,7 +208,7 @@ def dry_run(
         When a program cannot be read.
     ProgramError
         When a program is empty, not text, or too large.
-    dryrun.removal.surface.FieldTooLarge
+    dryrun.removal.cells.FieldTooLarge
         When the field would not fit the memory.
     """
     stages = [_read_stage(job, n, stage) for n, stage in enumerate(job.stages, start=1)]
@@ -278,13 +278,15 @@ def _shifted(motion: Motion, shift: Vector) -> Motion:
 
 
 def _blank(job: Job, cell: float | None, memory: float | None) -> tuple[Surface, str]:
-    from dryrun.removal.cells import choose_cell
+    from dryrun.removal.cells import check_cell, choose_cell
     from dryrun.removal.surface import Surface
 
     assert job.stock is not None
     why = "as asked"
     if cell is None:
         cell, why = choose_cell(job, memory)
+    else:
+        check_cell(job, cell, memory)
     return Surface.blank(job.stock, cell), why
 
 
@@ -327,7 +329,8 @@ def _cut_stages(
 ) -> Iterator[StageOutcome]:
     """Cut the stages one after another from the same blank."""
     from dryrun.removal.pieces import loose_pieces
-    from dryrun.removal.profile import UndercutBit, between_cells
+    from dryrun.removal.profile import Profile, UndercutBit
+    from dryrun.removal.simulate import between_cells
 
     first_row = 0
     for stage, after in zip(stages, [*stages[1:], None], strict=True):
@@ -353,7 +356,7 @@ def _cut_stages(
             removed_mm3=math.fsum(facts.removed_mm3),
             surface_after=surface.copy() if keep else None,
             first_row=first_row,
-            between_cells=between_cells(bit, surface.cell),
+            between_cells=between_cells(Profile.from_bit(bit), surface.cell),
             pieces=pieces,
             swapped_mm3=swapped,
         )
@@ -382,6 +385,7 @@ def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
                 program=stage.program,
                 motion=stage.motion,
                 times=stage.time,
+                texts=Texts(stage.program),
                 facts=stage.facts,
                 removed_mm3=stage.removed_mm3,
                 pieces=stage.pieces,

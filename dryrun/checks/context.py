@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.catalogue import catalogue
 from dryrun.finding import Finding, Level
+from dryrun.gcode.text import split_lines
 from dryrun.job.model import Bit, Job, Machine, Stage, Stock
 from dryrun.motion import Motion
 from dryrun.units import format_angle, format_feed, format_length
@@ -34,6 +35,25 @@ MOST_PLACES: Final = 20
 _CODE_PART = re.compile(r"\([^)]*\)?|;.*")
 
 
+class Texts:
+    """The lines of a program and its subprogram files, split when first asked for."""
+
+    def __init__(self, program: Program) -> None:
+        self._sources = program.sources
+        self._lines: dict[int, list[str]] = {}
+
+    def lines(self, source: int = 0) -> list[str]:
+        """Return all lines of one text."""
+        if source not in self._lines:
+            self._lines[source] = split_lines(self._sources[source])
+        return self._lines[source]
+
+    def line(self, number: int, source: int = 0) -> str:
+        """Return a line by its 1-based number; "" beyond the end."""
+        lines = self.lines(source)
+        return lines[number - 1] if 0 < number <= len(lines) else ""
+
+
 @dataclass(frozen=True, slots=True)
 class StageContext:
     """One stage of a job, ready to be checked.
@@ -43,6 +63,7 @@ class StageContext:
     job, number, stage : the job, and which stage of it (1-based)
     program, motion : what was read; `motion` is in the job frame with the stage's shift applied
     times : per-row seconds and speeds
+    texts : the lines of the program
     facts : what each row did to the blank; None when blank or bit are not declared
     removed_mm3 : what the stage takes off the blank; 0 as above
     pieces : loose pieces the blank has fallen into once the stage is done
@@ -57,6 +78,7 @@ class StageContext:
     program: Program
     motion: Motion
     times: TimeTable
+    texts: Texts
     facts: CutFacts | None = None
     removed_mm3: float = 0.0
     pieces: tuple[Piece, ...] = ()
@@ -125,7 +147,7 @@ class StageContext:
         file: str | None = self.program.name
         if row is not None:
             line = int(self.motion.line[row])
-            file = self.program.sources[int(self.motion.source[row])].name
+            file = self.program.source_names[int(self.motion.source[row])] or file
             excerpt = self.line_text(row)
             column, end_column = mark(excerpt, letters)
             if at is None:
@@ -151,8 +173,7 @@ class StageContext:
 
     def line_text(self, row: int) -> str:
         """Return the source line that made a row."""
-        source = self.program.sources[int(self.motion.source[row])]
-        return source.line_text(int(self.motion.line[row]))
+        return self.texts.line(int(self.motion.line[row]), int(self.motion.source[row]))
 
     def places(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
         """Group violating rows into places a person would call one, in program order."""

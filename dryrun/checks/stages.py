@@ -44,7 +44,7 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
             return
         clashes.append((hint.line, " and ".join(said)))
     line, said_text = clashes[0]
-    text = context.program.sources[0].line_text(line)
+    text = context.texts.line(line)
     made = context.finding(
         "bit-mismatch",
         f"the program speaks of {said_text}; {bit.name} is declared "

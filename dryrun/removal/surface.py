@@ -189,6 +189,16 @@ class Surface:
         low = np.where(inside, self.top - found / STEPS, np.nan)
         return cast(NDArray[np.float32], low.astype(np.float32))
 
+    def row_at(self, x: ArrayLike, y: ArrayLike) -> NDArray[np.int32]:
+        """Return what `cut_by` says at places (x, y): -1 for uncut cells and off the blank."""
+        x, y = np.broadcast_arrays(np.asarray(x, np.float64), np.asarray(y, np.float64))
+        ix, iy = self._column(x, 0), self._column(y, 1)
+        ny, nx = self.shape
+        inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
+        ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
+        found = self._field.cut[iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        return np.where(inside, found - 1, -1).astype(np.int32)
+
     # --- what pictures and large blanks use ---
 
     def patches(self) -> Iterator[Patch]:
