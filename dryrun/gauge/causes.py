@@ -233,9 +233,7 @@ class Slopes:
             moved = [v + step * s for v, s in zip(values, same, strict=True)]
             there = self.predictor.predict(self.change(parameters, moved, swap))
         else:
-            there = self.predictor.predict(
-                self.change([*parameters, extra], [*values, step], swap)
-            )
+            there = self.predictor.predict(self.change([*parameters, extra], [*values, step], swap))
         slope = (there - here) / step
         limit = _STEEPEST * (1000.0 if name == "z_scale" else 1.0)
         return np.where(np.abs(slope) < limit, slope, 0.0)
@@ -289,9 +287,7 @@ class _Builder:
             )
         )
         used = {k for k in self.predictor.stage.tolist() if k >= 0}
-        cutters = {
-            c.name: c for k, c in enumerate(self.predictor.path.cutters) if c and k in used
-        }
+        cutters = {c.name: c for k, c in enumerate(self.predictor.path.cutters) if c and k in used}
         self.blocks = {
             "z-zero": [(self.zero,)],
             "tilt": [tilt],
@@ -335,9 +331,7 @@ class _Builder:
         sideways = self._feels_sideways()
         weight = PRIOR["step-loss"] / len(places)
         for row in places.tolist():
-            up = self.add(
-                Parameter("shift_z_mm", "step-loss", SIZE["shift_z_mm"], "mm", row=row)
-            )
+            up = self.add(Parameter("shift_z_mm", "step-loss", SIZE["shift_z_mm"], "mm", row=row))
             self.offer(("step-loss",), (up,), 0.6 * weight)
             self.offer(("step-loss", "z-zero"), (up, self.zero), 0.6 * _TOGETHER * weight)
             if sideways:
@@ -408,4 +402,7 @@ def _same(a: Cutter, b: Cutter | None) -> bool:
 
 def felt(columns: Array, uncertainty: Array) -> NDArray[np.bool_]:
     """Whether the readings move with each parameter at all, (k,)."""
-    return np.abs(columns / uncertainty[:, None]).max(axis=0, initial=0.0) > 1e-6
+    moved: NDArray[np.bool_] = (
+        np.abs(columns / uncertainty[:, None]).max(axis=0, initial=0.0) > 1e-6
+    )
+    return moved

@@ -6,6 +6,7 @@ are wanted for cutters a little thicker or sharper than declared, without starti
 
 from __future__ import annotations
 
+import itertools
 import math
 from dataclasses import dataclass, replace
 from typing import Any
@@ -133,7 +134,7 @@ def _outline(
     radii, heights = [profile[0][0]], [profile[0][1]]
     if radii[0] > 0:  # a flat tip that the points leave out
         radii, heights = [0.0, *radii], [heights[0], *heights]
-    for (r0, z0, _), (r1, z1, bulge) in zip(profile, profile[1:], strict=False):
+    for (r0, z0, _), (r1, z1, bulge) in itertools.pairwise(profile):
         chord = math.hypot(r1 - r0, z1 - z0)
         if bulge == 0 or chord == 0 or abs(bulge) < chord / 2:
             radii.append(r1)

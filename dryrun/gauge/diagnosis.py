@@ -146,6 +146,7 @@ def compare_depths(outcome: Any, measurements: Measurements) -> Diagnosis:
     outcome : Outcome
         Of the job that was cut; needs a declared blank.
     measurements : Measurements
+        What `read_measurements` gave.
 
     Returns
     -------
@@ -238,7 +239,7 @@ def _report(
 def _residuals(
     predictor: Predictor, readings: Measurements, solver: Solver, best: WeighedCause
 ) -> Array:
-    """What the likeliest cause leaves, for every reading, by exact prediction."""
+    """Return what the likeliest cause leaves, for every reading, by exact prediction."""
     from dryrun.gauge.causes import Slopes
 
     h = solver.hypotheses[best.hypothesis]
@@ -327,13 +328,13 @@ def _hint(outcome: Any, predictor: Predictor, solver: Solver, inference: Inferen
 def _hint_place(predictor: Predictor, solver: Solver, rivals: Sequence[WeighedCause]) -> str:
     """Find the level place where the two predict the most different depths."""
     field = predictor.surface
-    ny, nx = field.height.shape
+    ny, nx = field.shape
     i = np.unique(np.linspace(0, nx - 1, 60).astype(int))
     j = np.unique(np.linspace(0, ny - 1, 60).astype(int))
-    h = field.height[np.ix_(j, i)].astype(float)
+    h = field.heights(j[:, None], i[None, :])
     x = np.broadcast_to(field.origin[0] + field.cell * i, h.shape)
     y = np.broadcast_to(field.origin[1] + field.cell * j[:, None], h.shape)
-    near = field.height[np.ix_(np.minimum(j + 2, ny - 1), np.minimum(i + 2, nx - 1))]
+    near = field.heights(np.minimum(j + 2, ny - 1)[:, None], np.minimum(i + 2, nx - 1)[None, :])
     usable = (h < predictor.top - 0.05) & (np.abs(near - h) < 0.01) & (h > predictor.stock.bed)
     if not usable.any():
         return ""

@@ -85,11 +85,13 @@ def score(
     Parameters
     ----------
     problem : Problem
+        The readings.
     index : (m, k) int64
         Parameters of each hypothesis; -1 fills up.
     variant : (m,) int64
         Which row of y and columns each uses.
     log_prior : (m,) float64
+        Natural log of each prior weight.
     misreads : bool
         Whether a reading may be a gross misreading (not with fewer than four).
     """
@@ -124,8 +126,8 @@ def score(
 
 def _log_student(square: Array, n: int, trust: int) -> Array:
     """Log density of n unitless readings whose residuals square up to `square`."""
-    constant = math.lgamma((trust + n) / 2) - math.lgamma(trust / 2) - n / 2 * math.log(
-        trust * math.pi
+    constant = (
+        math.lgamma((trust + n) / 2) - math.lgamma(trust / 2) - n / 2 * math.log(trust * math.pi)
     )
     out: Array = constant - (trust + n) / 2 * np.log1p(square / trust)
     return out
@@ -174,6 +176,4 @@ def estimate(
     freedom = problem.trust + n - k
     scale = (problem.trust + square) / max(freedom, 1)
     birge = math.sqrt(square / (n - k)) if n > k else math.nan
-    return Estimate(
-        value, np.sqrt(np.diag(inverse) * scale), max(freedom, 1), residual, birge
-    )
+    return Estimate(value, np.sqrt(np.diag(inverse) * scale), max(freedom, 1), residual, birge)

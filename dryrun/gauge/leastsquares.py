@@ -77,6 +77,7 @@ def least_squares(
     columns : (n, k) array_like
         The design X; extended precision is used when given.
     y : (n,) array_like
+        The values.
     uncertainty : (n,) array_like or None
         Known standard uncertainties of y. None: all alike and unknown, estimated from the
         residuals (NIST StRD and JCGM 100:2008 H.3 do the same).

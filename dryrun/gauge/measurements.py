@@ -170,7 +170,9 @@ def read_measurements(
     if first is None:
         raise MeasurementError("the file is empty")
     delimiter = _delimiter(lines[first])
-    header = [cell.strip().lower() for cell in next(csv.reader([lines[first]], delimiter=delimiter))]
+    header = [
+        cell.strip().lower() for cell in next(csv.reader([lines[first]], delimiter=delimiter))
+    ]
     if "kind" in header or "value" in header:
         return _read_table(lines, first, header, delimiter, instrument)
     return _read_probed(lines, instrument)

@@ -17,6 +17,14 @@ from dryrun.gauge.cutter import Cutter
 from dryrun.motion import ARC, PROBE, RAPID
 
 Array = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+#: Layout of a surface's pages (`removal.surface`, checked by a test; not imported, because that
+#: module starts the compiler).
+STEPS: Final = 2**20
+BLOCK: Final = 8
+BLOCKS: Final = 4
+PAGE: Final = BLOCK * BLOCKS
 
 #: Chords of helices and upright arcs stay within this of the arc, mm.
 _SAG: Final = 0.0005
@@ -29,59 +37,90 @@ class GaugeError(ValueError):
     """A job or measurement that cannot be compared; the message says why."""
 
 
-@dataclass(frozen=True, slots=True)
 class Field:
-    """A surface as the gauge reads it: heights at cell centres, mm in the job frame."""
+    """A surface as the gauge reads it: heights at cell centres, mm in the job frame.
 
-    height: NDArray[np.float32]
-    cell: float
-    origin: tuple[float, float]
-    cut_by: NDArray[np.int32] | None
-    top: float
+    A `Surface` is asked cell by cell, through its pages: its dense views take longer to make than
+    a whole comparison may. Anything else gives its arrays `height` and `cut_by`.
+    """
 
-    @classmethod
-    def of(cls, surface: Any, top: float) -> Field:
-        """Take the arrays of a `Surface`, or of anything with its attributes."""
-        height = np.asarray(surface.height)
-        cut_by = getattr(surface, "cut_by", None)
-        origin = (float(surface.origin[0]), float(surface.origin[1]))
-        return cls(height, float(surface.cell), origin, cut_by, top)
+    def __init__(self, surface: Any, top: float) -> None:
+        self.cell = float(surface.cell)
+        self.origin = (float(surface.origin[0]), float(surface.origin[1]))
+        self.top = top
+        self._surface = surface
+        self._pages: Any = surface.field() if hasattr(surface, "field") else None
+        if self._pages is not None:
+            self.shape = (int(surface.shape[0]), int(surface.shape[1]))
+            self.knows_rows = True
+            return
+        self._height = np.asarray(surface.height)
+        self._cut_by = getattr(surface, "cut_by", None)
+        self.shape = (int(self._height.shape[0]), int(self._height.shape[1]))
+        self.knows_rows = self._cut_by is not None
+
+    def heights(self, j: IntArray, i: IntArray) -> Array:
+        """Heights of cells by row and column."""
+        if self._pages is None:
+            height: Array = self._height[j, i].astype(np.float64)
+            return height
+        depth = self._pages.depth[j // PAGE, i // PAGE, _in_page(j, i)]
+        out: Array = float(self._surface.top) - depth / STEPS
+        return out
+
+    def rows(self, j: IntArray, i: IntArray) -> IntArray:
+        """Rows of motion that shaped cells, -1 none."""
+        if self._pages is not None:
+            cut: IntArray = self._pages.cut[j // PAGE, i // PAGE, _in_page(j, i)]
+            return cut.astype(np.int64) - 1
+        if self._cut_by is None:
+            return np.full(np.broadcast(j, i).shape, -1, np.int64)
+        shaped: IntArray = np.asarray(self._cut_by)[j, i].astype(np.int64)
+        return shaped
+
+    def all_rows(self) -> IntArray:
+        """Every row of motion that shaped a cell, sorted."""
+        if not self.knows_rows:
+            return np.zeros(0, np.int64)
+        known = np.asarray(self._cut_by if self._pages is None else self._pages.cut)
+        found = np.unique(known).astype(np.int64) - (1 if self._pages is not None else 0)
+        return found[found >= 0]
 
     def inside(self, x: Array, y: Array) -> NDArray[np.bool_]:
         """Whether places lie on the field, half a cell of rim included."""
-        ny, nx = self.height.shape
+        ny, nx = self.shape
         i = (x - self.origin[0]) / self.cell
         j = (y - self.origin[1]) / self.cell
-        within: NDArray[np.bool_] = (i >= -0.51) & (i <= nx - 0.49) & (j >= -0.51) & (j <= ny - 0.49)
+        within: NDArray[np.bool_] = (
+            (i >= -0.51) & (i <= nx - 0.49) & (j >= -0.51) & (j <= ny - 0.49)
+        )
         return within
 
     def sample(self, x: Array, y: Array) -> Array:
         """Height between cell centres, linear both ways; the nearest cell's at the rim."""
-        ny, nx = self.height.shape
+        ny, nx = self.shape
         i = np.clip((x - self.origin[0]) / self.cell, 0, nx - 1)
         j = np.clip((y - self.origin[1]) / self.cell, 0, ny - 1)
         i0 = np.minimum(i.astype(np.int64), max(nx - 2, 0))
         j0 = np.minimum(j.astype(np.int64), max(ny - 2, 0))
         i1, j1 = np.minimum(i0 + 1, nx - 1), np.minimum(j0 + 1, ny - 1)
         a, b = i - i0, j - j0
-        h = self.height
-        low = h[j0, i0] * (1 - a) + h[j0, i1] * a
-        high = h[j1, i0] * (1 - a) + h[j1, i1] * a
-        blended: Array = low * (1 - b) + high * b
-        return blended
+        low = self.heights(j0, i0) * (1 - a) + self.heights(j0, i1) * a
+        high = self.heights(j1, i0) * (1 - a) + self.heights(j1, i1) * a
+        return low * (1 - b) + high * b
 
     def nearest(self, x: Array, y: Array) -> Array:
         """Height of the nearest cell, mm."""
-        ny, nx = self.height.shape
-        i = np.clip(np.rint((x - self.origin[0]) / self.cell).astype(int), 0, nx - 1)
-        j = np.clip(np.rint((y - self.origin[1]) / self.cell).astype(int), 0, ny - 1)
-        return self.height[j, i].astype(float)
+        ny, nx = self.shape
+        i = np.clip(np.rint((x - self.origin[0]) / self.cell).astype(np.int64), 0, nx - 1)
+        j = np.clip(np.rint((y - self.origin[1]) / self.cell).astype(np.int64), 0, ny - 1)
+        return self.heights(j, i)
 
-    def rows_near(self, x: float, y: float, reach: float) -> NDArray[np.int64]:
+    def rows_near(self, x: float, y: float, reach: float) -> IntArray:
         """Rows of motion that shaped the square of half width `reach` about a place."""
-        if self.cut_by is None:
+        if not self.knows_rows:
             return np.zeros(0, np.int64)
-        ny, nx = self.height.shape
+        ny, nx = self.shape
         i = (x - self.origin[0]) / self.cell
         j = (y - self.origin[1]) / self.cell
         k = reach / self.cell
@@ -90,8 +129,15 @@ class Field:
         j0, j1 = max(0, math.ceil(j - k)), min(ny, math.floor(j + k) + 1)
         if i0 >= i1 or j0 >= j1:
             return np.zeros(0, np.int64)
-        rows = np.unique(self.cut_by[j0:j1:step, i0:i1:step])
-        return rows[rows >= 0].astype(np.int64)
+        found = self.rows(np.arange(j0, j1, step)[:, None], np.arange(i0, i1, step)[None, :])
+        rows = np.unique(found)
+        return rows[rows >= 0]
+
+
+def _in_page(j: IntArray, i: IntArray) -> IntArray:
+    """Place of a cell in its page: block by block, as `removal.surface` lays them out."""
+    block = (j % PAGE // BLOCK) * BLOCKS + i % PAGE // BLOCK
+    return block * (BLOCK * BLOCK) + (j % BLOCK) * BLOCK + i % BLOCK
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +183,8 @@ class Path:
         """
         found = []
         for k in range(stages):
+            if self.cutters[k] is None:
+                continue
             m = self.motions[k]
             grow = reach + np.where(m.kind == ARC, 2 * np.nan_to_num(m.radii()), 0.0)
             low = np.minimum(m.start, m.end)
@@ -203,8 +251,9 @@ class PieceList:
     def table(self) -> Pieces:
         """Return the pieces as arrays."""
         table = np.array(self._pieces, dtype=float).reshape(-1, 13)
-        columns = [np.ascontiguousarray(table[:, k]) for k in range(11)]
-        return Pieces(*columns, table[:, 11].astype(np.int64), table[:, 12].astype(np.int64))
+        columns: list[Any] = [np.ascontiguousarray(table[:, k]) for k in range(11)]
+        columns += [table[:, k].astype(np.int64) for k in (11, 12)]
+        return Pieces(*columns)
 
     def _cut(self, row: int) -> list[tuple[float, ...]]:
         stage = int(self.path.stage_of(np.array([row]))[0])

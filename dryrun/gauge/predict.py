@@ -108,9 +108,7 @@ class Predictor:
         Whether the foot of a rod rests above the place itself.
     """
 
-    def __init__(
-        self, outcome: Any, readings: Measurements, rack: tuple[Cutter, ...] = ()
-    ) -> None:
+    def __init__(self, outcome: Any, readings: Measurements, rack: tuple[Cutter, ...] = ()) -> None:
         stock = getattr(outcome.job, "stock", None)
         if stock is None or getattr(outcome, "surface", None) is None:
             raise GaugeError("the job declares no blank, so nothing can be predicted; needs stock")
@@ -120,8 +118,9 @@ class Predictor:
         self.on_bed = abs(float(stock.zero_at[2]) + self.thickness) < 1e-9
         self.path = Path.of(outcome)
         self.readings = readings
-        self._last = Field.of(outcome.surface, self.top)
-        self._fields = [self._field(outcome, k) for k in range(len(self.path.motions))]
+        self._last = Field(outcome.surface, self.top)
+        self._stages = outcome.stages
+        self._fields: dict[int, Field | None] = {0: self._last, len(outcome.stages): self._last}
         self._is_width = np.array([k == "width" for k in readings.kind], dtype=bool)
         self._is_thick = np.array([k == "thickness" for k in readings.kind], dtype=bool)
         radii = [c.radius for c in (*self.path.cutters, *rack) if c is not None]
@@ -149,12 +148,6 @@ class Predictor:
 
     # ------------------------------------------------------------ gathering, once
 
-    def _field(self, outcome: Any, stage: int) -> Field | None:
-        if stage == len(self.path.motions) - 1:
-            return self._last
-        surface = getattr(outcome.stages[stage], "surface_after", None)
-        return None if surface is None else Field.of(surface, self.top)
-
     @property
     def surface(self) -> Field:
         """The surface after the last stage."""
@@ -167,7 +160,10 @@ class Predictor:
                 f"line {self.readings.line[i]}: stage {stage}, the job has "
                 f"{len(self.path.motions)} stages"
             )
-        return self._last if stage == 0 else self._fields[stage - 1]
+        if stage not in self._fields:
+            after = getattr(self._stages[stage - 1], "surface_after", None)
+            self._fields[stage] = None if after is None else Field(after, self.top)
+        return self._fields[stage]
 
     def _gather(self, i: int) -> None:
         """Note the pieces that shaped the place of one reading."""
@@ -204,7 +200,7 @@ class Predictor:
 
     def _edges_along(self, x: float, y: float, turn: float, surface: Field) -> tuple[float, float]:
         ends = []
-        ny, nx = surface.height.shape
+        ny, nx = surface.shape
         longest = min(_WIDEST, surface.cell * math.hypot(nx, ny))
         s = np.arange(0.0, longest, surface.cell / 2)
         for sign in (-1.0, 1.0):
@@ -274,7 +270,8 @@ class Predictor:
         raised = lift + shift[2]
 
         def z(heights: Array) -> Array:
-            return zero + (heights[flat] - zero) * change.scale + raised
+            moved: Array = zero + (heights[flat] - zero) * change.scale + raised
+            return moved
 
         piece = _Piece(
             t.x0[flat] + dx, t.y0[flat] + dy, z(t.z0),
@@ -292,9 +289,7 @@ class Predictor:
         piece = np.arange(int(counts.sum())) - starts[sample] + self._start[owner][sample]
         return sample, piece, starts
 
-    def _heights(
-        self, varied: _Piece, cutters: list[Cutter], top: float, note_rows: bool
-    ) -> Array:
+    def _heights(self, varied: _Piece, cutters: list[Cutter], top: float, note_rows: bool) -> Array:
         """Height the rod rests at, per reading with pieces."""
         sample, pair, starts = self._pairs(self._foot_owner)
         h = _swept(varied, cutters, pair, self._foot_x[sample], self._foot_y[sample])
@@ -359,7 +354,7 @@ class Predictor:
         return float(surface.sample(px, py).max())
 
     def _from_surface(self) -> Array:
-        """Readings as the sampled surface has them, NaN where no surface was kept."""
+        """Return readings as the sampled surface has them, NaN where no surface was kept."""
         r = self.readings
         out = np.full(len(r), np.nan)
         for i in range(len(r)):
@@ -523,7 +518,8 @@ def _lowest(low: Any, p: _Piece, k: IntArray, x: Array, y: Array, reach: Array) 
         bend = a - 2 * b + c
         step = np.where(np.isfinite(bend) & (bend > 0), 0.5 * (a - c) / bend, 0.0)
     refined = np.clip(t[at, k0] + step * (t1 - t0) / (_ALONG - 1), t0, t1)
-    return np.minimum(best, low(refined[:, None])[:, 0])
+    least: Array = np.minimum(best, low(refined[:, None])[:, 0])
+    return least
 
 
 def _by_cutter(cutters: list[Cutter], which: IntArray, values: Array, what: str) -> Array:

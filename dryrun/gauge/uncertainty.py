@@ -116,6 +116,8 @@ def mixture_quantile(
         Between 0 and 1.
     parts : sequence of (weight, centre, scale, freedom)
         Weights need not sum to one.
+    steps : int
+        Most halvings of the bracket.
     """
     quantiles = [c + s * student_quantile(probability, v) for _, c, s, v in parts]
     low, high = min(quantiles), max(quantiles)

@@ -18,7 +18,7 @@ ADVICE: Final[dict[str, str]] = {
     "none": "nothing needs to be changed on the strength of these readings",
     "z-zero": "set the Z zero again, on a clean clamped blank, with the bit that cuts",
     "tilt": "look for chips under the blank and wear of the bed; level or resurface the spoilboard",
-    "bow": "clamp or pack the blank flat, in the middle too; let a cupped board rest before cutting",
+    "bow": "clamp or pack the blank flat, in the middle too; let a cupped board rest first",
     "z-scale": "check the Z axis against a gauge block over a long travel before touching its "
     "steps per mm",
     "bit-diameter": "measure the bit, and write what it measures into the job; look at run-out "
@@ -118,7 +118,8 @@ def verdict(
             said[0] += f"; {' and '.join(first.beside)} is needed beside it"
         elif first.beside and "z_zero_mm" in first.parameters:
             z = first.parameters["z_zero_mm"]
-            said[0] += f", with Z zero {_signed(z, 'too high', 'too low')}"
+            if z.low > 0 or z.high < 0:
+                said[0] += f", with Z zero {_signed(z, 'too high', 'too low')}"
         if first.probability >= 0.8:
             said[0] += "; nothing else is needed to explain the readings"
     rivals = [

@@ -50,7 +50,15 @@ def visible_case(shop, cause, counts, noise, rng, bow_at_tip=False):
             return fault, sites, machine
 
 
-def run(cases: int, seed: int, *, mode: str = "declared", causes=CAUSES, counts=(6, 21), bow_at_tip=False) -> Tally:
+def run(
+    cases: int,
+    seed: int,
+    *,
+    mode: str = "declared",
+    causes=CAUSES,
+    counts=(6, 21),
+    bow_at_tip=False,
+) -> Tally:
     """Simulate cases.
 
     `mode`: "declared" (noise 0.02 mm, said in the file), "usual" (nothing said; noise anywhere

@@ -233,7 +233,7 @@ class Machine:
             self.cuts.append((used, p))
 
     def deeper(self, x, y):
-        f, s = self.fault, self.shop.stock
+        f = self.fault
         tilt = (f.tilt[0] * (x - f.pivot[0]) + f.tilt[1] * (y - f.pivot[1])) / 1000
         return tilt + (self.bowed(x, y) if f.bow_at_tip else 0.0)
 
@@ -378,7 +378,10 @@ def draw_fault(shop: Shop, cause: str, rng: np.random.Generator) -> Fault:
         f.truth = {"z_zero_mm": f.z_zero}
     elif cause == "tilt":
         turn, size = rng.uniform(0, 2 * math.pi), rng.uniform(0.3, 1.0)
-        f.tilt = (1000 * size * math.cos(turn) / s.size[0], 1000 * size * math.sin(turn) / s.size[1])
+        f.tilt = (
+            1000 * size * math.cos(turn) / s.size[0],
+            1000 * size * math.sin(turn) / s.size[1],
+        )
         if rng.random() < 0.5:
             f.pivot = ((s.low[0] + s.high[0]) / 2, (s.low[1] + s.high[1]) / 2)
         f.truth = {"tilt_x_mm_per_m": f.tilt[0], "tilt_y_mm_per_m": f.tilt[1]}
@@ -411,8 +414,9 @@ def draw_fault(shop: Shop, cause: str, rng: np.random.Generator) -> Fault:
     elif cause == "wrong-bit":
         own = [b for b, _ in shop.stages]
         bit = own[0] if rng.random() < 0.5 else next(b for b in own if b.shape == "vee")
-        others = [b for b in shop.bits if b.name != bit.name and b.name not in
-                  {o.name for o in own}] or [b for b in shop.bits if b.name != bit.name]  # fmt: skip
+        used = {o.name for o in own}
+        others = [b for b in shop.bits if b.name not in used]
+        others = others or [b for b in shop.bits if b.name != bit.name]
         f.swap = {bit.name: others[int(rng.integers(len(others)))]}
     return f
 
@@ -445,7 +449,10 @@ def measure(
     declared: bool = True,
     misread: bool = False,
 ) -> Measurements:
-    """Read every site once, with noise (None: the usual instruments' limits); one reading may be grossly wrong."""
+    """Read every site once, with noise (None: the usual instruments' limits).
+
+    One reading may be grossly wrong.
+    """
     rows = []
     bad = int(rng.integers(len(sites))) if misread else -1
     for i, s in enumerate(sites):
