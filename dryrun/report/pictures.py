@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 #: Longer side of the drawn blank, pixels.
 SIZE: Final = 1100
-MARGIN: Final = 70
+MARGIN: Final = 90
 LEGEND: Final = 300
 
 #: Depths shallower than this are drawn as untouched, mm.
@@ -109,7 +109,7 @@ class _Sheet:
         self, place: tuple[float, float], words: str, size: int = 18, anchor: str = "la",
         fill: tuple[int, int, int] = colours.INK,
     ) -> None:  # fmt: skip
-        self.draw.text(place, words, font=_font(size), anchor=anchor, fill=fill)
+        self.draw.text(place, words, font=label_font(size), anchor=anchor, fill=fill)
 
     def outline(self, wide: int, high: int) -> None:
         """Draw the blank's edge and its size along two sides."""
@@ -123,16 +123,23 @@ class _Sheet:
             colours.FAINT,
         )  # fmt: skip
         self.text(
-            (left - 12, bottom - high / 2), format_length(size[1], self.units), 18, "rm",
+            (left - 12, bottom - high + 12), format_length(size[1], self.units), 18, "rm",
             colours.FAINT,
         )  # fmt: skip
         self.text((left, bottom + 36), "front (operator's side)", 15, "la", colours.FAINT)
 
     def clamps(self) -> None:
         """Draw clamps as hatched boxes."""
+        left, bottom = self.corner
+        size = self.stock.size[0] * self.scale, self.stock.size[1] * self.scale
+        reach = MARGIN // 2  # what lies farther out is cut off, so that it covers no figure
         for clamp in self.outcome.job.clamps or ():
             x0, y1 = self.spot(*clamp.low)
             x1, y0 = self.spot(*clamp.high)
+            x0, x1 = max(x0, left - reach), min(x1, left + size[0] + reach)
+            y0, y1 = max(y0, bottom - size[1] - reach), min(y1, bottom + reach)
+            if x0 >= x1 or y0 >= y1:
+                continue
             self.draw.rectangle((x0, y0, x1, y1), outline=colours.CLAMP, width=3)
             for offset in range(0, int(x1 - x0 + y1 - y0), 14):
                 a = (x0 + min(offset, x1 - x0), y0 + max(0.0, offset - (x1 - x0)))
@@ -177,7 +184,7 @@ class _Sheet:
     def legend(self, x: float, high: int, deepest: float) -> None:
         """Draw the scale of depths, the signs and the figures."""
         y = float(MARGIN)
-        self.text((x, y), _shorten(self.outcome.job.title, 26), 22)
+        self.text((x, y), shortened(self.outcome.job.title, 26), 22)
         y += 44
         self.text((x, y), "depth below the top", 17, fill=colours.FAINT)
         y += 30
@@ -186,7 +193,7 @@ class _Sheet:
         for i, colour in enumerate(bar):
             self.draw.line((x, y + i, x + 30, y + i), fill=tuple(int(c) for c in colour))
         self.draw.rectangle((x, y, x + 30, y + tall), outline=colours.INK)
-        for part in (0.0, 0.25, 0.5, 0.75, 1.0):
+        for part in _ticks(deepest, self.units):
             self.draw.line((x + 30, y + part * tall, x + 38, y + part * tall), fill=colours.INK)
             self.text(
                 (x + 46, y + part * tall), format_length(part * deepest, self.units), 17, "lm"
@@ -224,11 +231,13 @@ def describe(outcome: Outcome) -> str:
     return f"top view, {size}, deepest cut {deepest}; {counts(outcome.findings)}"
 
 
-def _shorten(words: str, most: int) -> str:
+def shortened(words: str, most: int) -> str:
+    """Cut words to a length, with a mark where they were cut."""
     return words if len(words) <= most else words[: most - 1] + "…"
 
 
-def _font(size: int) -> Any:
+def label_font(size: int) -> Any:
+    """Return the font that comes with Pillow, so that every computer draws the same."""
     from PIL import ImageFont
 
     return ImageFont.load_default(size)

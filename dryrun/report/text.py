@@ -44,6 +44,7 @@ def report_blocks(
         yield _stage_table(outcome)
         for stage in outcome.stages:
             yield from _stage_details(stage, outcome)
+        yield from _assumptions(outcome)
         yield _not_checked(outcome)
     yield _verdict(outcome)
 
@@ -208,19 +209,40 @@ def _stage_details(stage: StageOutcome, outcome: Outcome) -> list[RenderableType
                 Text(f"   feeds {format_feed(feeds[0], units)} to {format_feed(feeds[-1], units)}")
             )
         words = ", ".join(f"{w} ({n})" for w, n in sorted(stage.program.words.items())[:24])
-        lines.append(Text(f"   words: {words}") if words else Text("   no words"))
-    lines += [Text(f"   taken as: {visible(a)}", style="dim") for a in stage.program.assumptions]
+        lines.append(_item(f"words: {words}" if words else "no words"))
     return lines
+
+
+def _assumptions(outcome: Outcome) -> Iterator[RenderableType]:
+    """Yield what was assumed where the programs do not say, each once with its stages."""
+    said: dict[str, list[int]] = {}
+    for stage in outcome.stages:
+        for assumption in stage.program.assumptions:
+            said.setdefault(assumption, []).append(stage.number)
+    if said:
+        yield Text()
+        yield Text("assumed, where the programs do not say", style="bold")
+    for assumption, stages in said.items():
+        where = "" if len(stages) == len(outcome.stages) else f" (stage {_list(stages)})"
+        yield _item(f"{visible(assumption)}{where}")
+
+
+def _list(numbers: Sequence[int]) -> str:
+    return ", ".join(map(str, numbers))
+
+
+def _item(text: str) -> RenderableType:
+    return Padding(Text(text), (0, 0, 0, 3))
 
 
 # ---------------------------------------------------------------- what was not checked
 
 
 def _not_checked(outcome: Outcome) -> RenderableType:
-    lines = [Text()]
+    lines: list[RenderableType] = [Text()]
     if outcome.not_run:
         lines.append(Text("not checked, for lack of a declaration", style="bold"))
-        lines += [Text(f"   {text}") for text in grouped_not_run(outcome.not_run)]
+        lines += [_item(text) for text in grouped_not_run(outcome.not_run)]
     if outcome.surface is not None and outcome.between_cells > 0:
         between = format_length(outcome.between_cells, outcome.job.units)
         lines.append(
@@ -250,7 +272,7 @@ def grouped_not_run(not_run: Sequence[NotRun]) -> list[str]:
         groups.setdefault((item.needs, item.stages), []).append(item.code)
     lines = []
     for (needs, stages), codes in groups.items():
-        where = f" (stage {', '.join(map(str, stages))})" if stages else ""
+        where = f" (stage {_list(stages)})" if stages else ""
         lines.append(f"declare {needs}{where}: {', '.join(codes)}")
     return lines
 

@@ -51,7 +51,7 @@ def _stage(stage: StageOutcome, outcome: Outcome) -> RenderableType:
         blocks.append(
             Text(
                 f"   {plural(time.unknown_rows, 'move')} to or from a place that is not known "
-                "(home, machine coordinates) counted as 0 s",
+                "(before the first position is given, home) counted as 0 s",
                 style="yellow",
             )
         )
