@@ -53,12 +53,21 @@ class BitError(ValueError):
     key : str or None
         The key to blame, when it is one.
     help : str or None
+    missing : str or None
+        The key that is not there, when that is what is wrong.
     """
 
-    def __init__(self, message: str, key: str | None = None, help: str | None = None) -> None:
+    def __init__(
+        self,
+        message: str,
+        key: str | None = None,
+        help: str | None = None,
+        missing: str | None = None,
+    ) -> None:
         self.message = message
         self.key = key
         self.help = help
+        self.missing = missing
         super().__init__(f"{message} ({help})" if help else message)
 
 
@@ -86,7 +95,7 @@ def bit_problems(values: Mapping[str, Any]) -> list[BitError]:
     shape: Shape = values["shape"]
     needed, optional = SHAPE_KEYS[shape]
     problems = [
-        BitError(f'a {shape} bit needs "{key}"')
+        BitError(f'a {shape} bit needs "{key}"', missing=key)
         for key in sorted(needed - values.keys(), key=_key_order)
     ]
     problems += [
@@ -268,7 +277,8 @@ def parse_bit(text: str, units: Units | None = None) -> Bit:
     try:
         return make_bit(text.strip(), values)
     except BitError as error:
-        raise BitError(error.message, error.key, error.help or _spelling(shape)) from None
+        help = error.help or _spelling(shape)
+        raise BitError(error.message, error.key, help, error.missing) from None
 
 
 def _compact_field(shape: str, part: str, units: Units | None) -> tuple[str, float]:

@@ -130,26 +130,14 @@ def build_bits(values: Mapping[str, Any], path: Path, page: Page) -> dict[str, B
 def _build_bit(name: str, values: Mapping[str, Any], path: Path, page: Page) -> Bit | None:
     if "shape" not in values:
         return None
-    # A key that was written but refused is missing here; do not name it a second time.
-    problems = [
-        problem
-        for problem in bit_problems(values)
-        if problem.key is not None or not _names_written_key(problem, path, page)
-    ]
+    problems = bit_problems(values)
     for problem in problems:
+        # A key that was written but refused is missing here; do not name it a second time.
+        if problem.missing is not None and (*path, problem.missing) in page.places:
+            continue
         where = path if problem.key is None else (*path, problem.key)
         page.fault(where, problem.message, problem.help)
-    if problems or bit_problems(values):
-        return None
-    return make_bit(name, values)
-
-
-def _names_written_key(problem: BitError, path: Path, page: Page) -> bool:
-    return any(
-        f'"{place[-1]}"' in problem.message
-        for place in page.places
-        if place[: len(path)] == path and len(place) == len(path) + 1
-    )
+    return None if problems else make_bit(name, values)
 
 
 def build_clamps(items: Sequence[Any], path: Path, page: Page, units: Units) -> tuple[Clamp, ...]:

@@ -30,6 +30,7 @@ from dryrun.units import Kind, UnitError, Units
 
 #: Stands for a value that was there but does not fit.
 REFUSED: Final = object()
+_MOST_ADVICE: Final = 100
 
 
 def read_value(raw: object, value: Value, path: Path, page: Page, units: Units | None) -> Any:
@@ -119,7 +120,9 @@ def _named(
 
 
 def _unknown(name: str, table: Table, path: Path, page: Page) -> None:
-    page.fault(path, f'unknown key "{printable(name)}"', suggest(name, table.keys))
+    # Looking for the nearest name is slow; a page full of unknown keys needs no advice on each.
+    help = suggest(name, table.keys) if len(page.faults) < _MOST_ADVICE else None
+    page.fault(path, f'unknown key "{printable(name)}"', help)
 
 
 def _quantity(raw: object, value: Quantity, path: Path, page: Page, units: Units | None) -> Any:
