@@ -241,3 +241,17 @@ def label_font(size: int) -> Any:
     from PIL import ImageFont
 
     return ImageFont.load_default(size)
+
+
+def _ticks(deepest: float, units: str) -> list[float]:
+    """Return where round depths lie on the scale, 0 to 1, and the deepest one."""
+    unit = 25.4 if units == "in" else 1.0
+    rough = deepest / unit / 4
+    if rough <= 0:
+        return [0.0]
+    power = 10.0 ** np.floor(np.log10(rough))
+    step = min((m * power for m in (1, 2, 5, 10) if m * power >= rough), default=rough) * unit
+    parts = [k * step / deepest for k in range(int(deepest / step) + 1)]
+    if parts[-1] > 0.93:
+        parts.pop()
+    return [*parts, 1.0]
