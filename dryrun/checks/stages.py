@@ -26,8 +26,8 @@ IDLE_SECTION: Final = 0.002
 def bit_mismatch(context: StageContext) -> Iterator[Finding]:
     """Compare bits named in the program with the declared bit."""
     bit = context.bit
-    used = {int(t) for t in np.unique(context.motion.tool[context.motion.moving])}
-    hints = [h for h in context.program.header.bits if h.tool is None or h.tool in used]
+    used = {int(t) for t in np.unique(context.motion.tool[context.motion.moving]) if t >= 0}
+    hints = [h for h in context.program.header.bits if h.tool is None or not used or h.tool in used]
     if not hints or len({h.tool for h in hints if h.tool is not None}) > 1:
         return
     clashes: list[tuple[int, str]] = []

@@ -188,7 +188,8 @@ def _zero_z(context: StageContext) -> Iterator[Finding]:
             letters="Z",
         )
     highest = float(np.nanmax(motion.end[:, 2])) if len(motion) else 0.0
-    above = weight[z > stock.top + TOUCH].sum() > 0.95 * weight.sum()
+    low = np.fmin(motion.start[:, 2], motion.end[:, 2])[motion.cutting]
+    above = bool((low > stock.top - TOUCH).all())
     if not at_bed and above and highest > thickness > float(z.max()) - stock.top:
         yield context.finding(
             "zero-suspect",

@@ -186,9 +186,9 @@ def _unknown_g(line: Line, word: Word, value: float, controller: Controller) -> 
         + ("" if alone else ", so what the line moves is not known"),
         word,
         "check the number; if the controller has it, say what it does to the path by hand",
-        "warning" if alone and not controller.to_the_letter else "error",
     )
     if alone and not controller.to_the_letter:
+        # It may change the mode of all that follows, but the words beside it are still carried out.
         line.faults.append(fault)
         for letter in "PQLSTFDHE":
             if letter in letters - {"F", "S", "T"}:
