@@ -349,7 +349,7 @@ class _Items:
         elif sign in "+-." and NUMBER.match(code, at):
             help = "put a sum in brackets: X[#1+2]"
         elif sign == "(":
-            help = "comments do not nest and close on their line"
+            what, help = "a comment inside a number", "put the comment between two words"
         elif sign == "/":
             help = "a slash for block delete stands first on its line"
         raise Fault("unreadable-line", what, at, help=help)

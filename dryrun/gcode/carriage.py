@@ -117,6 +117,11 @@ class Carriage:
         self._event(DWELL, seconds)
         self.note({"t": "dwell", "s": seconds})
 
+    def turn_in_place(self, minutes: float) -> None:
+        """Stand still while a rotary axis turns at feed."""
+        self._event(DWELL, 60.0 * minutes)
+        self.note({"t": "rotary", "minutes": minutes})
+
     def stop(self, name: str) -> None:
         """Wait for the person."""
         self._event(STOP)
@@ -163,7 +168,7 @@ class Carriage:
 
     def _trace_straight(self, kind: int, start: Place, end: Place, feed: float) -> None:
         names = {RAPID: "rapid", LINE: "feed", PROBE: "feed"}
-        entry = {"t": names[kind], "to": self._program(end)}
+        entry: dict[str, Any] = {"t": names[kind], "to": self._program(end)}
         if kind != RAPID:
             entry["minutes"] = _distance(start, end) / feed if feed else NAN
         self.note(entry)

@@ -222,7 +222,7 @@ class Compensation:
             self._inside(held, element, turn)
 
     def _round(self, held: Element, turn: float, element: Element) -> None:
-        """An outside corner: an arc of the tool's radius round the programmed corner."""
+        """Turn an outside corner: an arc of the tool's radius round the programmed corner."""
         height = self.carriage.state.z
         corner = (held.corner[0], held.corner[1], height)
         end = (element.start[0], element.start[1], height)
@@ -250,7 +250,7 @@ class Compensation:
     # ---- letting go
 
     def _lift(self, kind: int, z: float, stamp: Stamp) -> None:
-        """A move in Z alone: where in XY it happens depends on the next corner."""
+        """Take a move in Z alone: where in XY it happens depends on the next corner."""
         if self.held is None:
             x, y, _ = self.carriage.place()
             self.carriage.straight(kind, (x, y, z), stamp)
@@ -318,9 +318,10 @@ def meeting_point(first: Element, second: Element) -> Point | None:
     best_share = -1.0
     for point in _crossings(first, second):
         share = _share(first, point)
-        if -_NEAR <= share <= 1.0 + _NEAR and -_NEAR <= _share(second, point) <= 1.0 + _NEAR:
-            if share > best_share:
-                best, best_share = point, share
+        on_first = -_NEAR <= share <= 1.0 + _NEAR
+        on_second = -_NEAR <= _share(second, point) <= 1.0 + _NEAR
+        if on_first and on_second and share > best_share:
+            best, best_share = point, share
     return best
 
 

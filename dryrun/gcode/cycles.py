@@ -15,11 +15,13 @@ from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode.arcs import PLANE_AXES
 from dryrun.gcode.expressions import as_integer
+from dryrun.gcode.foreign import rotary_moves
 from dryrun.gcode.line import Line
 from dryrun.gcode.modes import dwell_seconds
 from dryrun.gcode.moves import check_feed
 from dryrun.gcode.state import EXACT_PATH
 from dryrun.gcode.text import Fault
+from dryrun.gcode.words import G_CODES
 from dryrun.motion import LINE, RAPID
 
 if TYPE_CHECKING:
@@ -126,7 +128,7 @@ def _check_state(run: Interpreter, line: Line, motion: int) -> None:
     if state.compensation != 40:
         raise line.fault("conflicting-words", "a cycle while radius compensation is on",
                          line.word_of("motion"), "switch it off with G40 first")  # fmt: skip
-    if line.axes("ABC") and (run.strict or run.rotary_moves(line)):
+    if line.axes("ABC") and (run.strict or rotary_moves(run, line)):
         raise line.fault("conflicting-words", "a rotary axis moves on the line of a cycle",
                          line.words[line.axes("ABC")[0]])  # fmt: skip
     if not line.axes():
@@ -232,14 +234,15 @@ def _numbers(
     numbers = run.cycle.numbers
     name = f"G{motion // 10}"
     word = line.word_of("motion")
+    letters = G_CODES[motion].takes
     for letter in ("R", "Q", "I", "J", "K"):
-        value = line.take(letter)
+        value = line.take(letter) if letter in letters else None
         if value is not None:
             numbers[letter] = value
     value = line.take(depth)
     if value is not None:
         numbers["depth"] = value
-    dwell = dwell_seconds(run, line, "P")
+    dwell = dwell_seconds(run, line, "P") if "P" in letters else None
     if dwell is not None:
         numbers["P"] = dwell
     if "depth" not in numbers or (run.strict and first and value is None):

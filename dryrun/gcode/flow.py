@@ -80,10 +80,10 @@ class Structure:
 
     def _pair(self, stack: list[Open], keyword: Keyword, index: int) -> None:
         kind, label = keyword.kind, keyword.label
-        if kind == "while" and stack and stack[-1].kind == "do" and label.startswith("O"):
-            if stack[-1].label == label:
-                self._close(stack.pop(), index)
-                return
+        above = stack[-1] if stack and label.startswith("O") else None
+        if kind == "while" and above and above.kind == "do" and above.label == label:
+            self._close(stack.pop(), index)
+            return
         if kind in ("while", "do", "repeat", "sub", "if"):
             stack.append(Open(kind, label, index, [index]))
         elif kind in ("elseif", "else"):

@@ -26,7 +26,7 @@ _SERVANTS: Final = "DHIJKLPQR"
 
 
 def settings_before_motion(run: Interpreter, line: Line) -> None:
-    """Steps 2 to 18."""
+    """Take steps 2 to 18."""
     _feed_mode(run, line)
     _feed(run, line)
     _speed(run, line)
@@ -482,7 +482,7 @@ def stop(run: Interpreter, line: Line) -> None:
 
 
 def end_program(run: Interpreter) -> None:
-    """What M2 and M30 put back: offsets, plane, modes, spindle, coolant (3.6.1)."""
+    """Put back what M2 and M30 do: offsets, plane, modes, spindle, coolant (3.6.1)."""
     state = run.state
     run.end_compensation()
     run.spindle_at_end = state.turning

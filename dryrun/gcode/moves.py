@@ -1,4 +1,4 @@
-"""Step 20 of a line: straight moves, arcs and probing (NISTIR 6556 3.5.1 - 3.5.3, 3.5.9, 3.5.12)."""
+"""Step 20 of a line: straight moves, arcs, probing (NISTIR 6556 3.5.1-3.5.3, 3.5.9, 3.5.12)."""
 
 from __future__ import annotations
 
@@ -28,10 +28,7 @@ _OFFSETS: Final = "IJK"
 
 def straight(run: Interpreter, line: Line, motion: int) -> None:
     """G0 or G1."""
-    if line.key("once") == 530:
-        end = _machine_target(run, line)
-    else:
-        end = run.target(line)
+    end = _machine_target(run, line) if line.key("once") == 530 else run.target(line)
     if motion == G0:
         run.move(RAPID, end)
         return
@@ -67,7 +64,7 @@ def _machine_target(run: Interpreter, line: Line) -> Place:
 
 
 def check_feed(run: Interpreter, line: Line) -> None:
-    """A move at feed needs a feed (from memory: the report's interpreter refuses 0)."""
+    """Check that there is a feed (from memory: the report's interpreter refuses 0)."""
     state = run.state
     if state.feed > 0.0:
         if state.feed_mode == 95 and not abs(state.spindle) > 0.0:
@@ -161,7 +158,7 @@ def _arc(run: Interpreter, line: Line, clockwise: bool, end: Place) -> None:
     if math.isnan(start[u]) or math.isnan(start[v]):
         raise line.fault("bad-arc", "the arc starts at a place that is not known", word,
                          "move there with G0 or G1 first")  # fmt: skip
-    if not start[normal] == end[normal] and not run.controller.takes("helical-arcs"):
+    if start[normal] != end[normal] and not run.controller.takes("helical-arcs"):
         line.complain("not-accepted", "an arc that also moves along its axis (helix)", word)
     if radius is not None:
         centre_u, centre_v, sweep = _by_radius(run, line, start, end, radius, clockwise)

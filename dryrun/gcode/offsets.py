@@ -193,7 +193,7 @@ class Offsets:
         return self._modal(index)
 
     def _modal(self, index: int) -> float | None:
-        """Common practice, no source: modal codes and places as parameters."""
+        """Return modal codes and places as parameters (common practice, no source)."""
         state = self.state
         if 5001 <= index <= 5003 or 5041 <= index <= 5043:
             return state.program_position()[(index - 1) % 20]

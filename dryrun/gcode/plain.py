@@ -25,6 +25,11 @@ _PLAIN: Final = re.compile(
 _LONGEST: Final = 256
 
 
+def _stays(start: tuple[float, ...], end: tuple[float, ...]) -> bool:
+    """Whether a move goes nowhere, as far as is known."""
+    return all(a == b or (a != a and b != b) for a, b in zip(start, end, strict=True))
+
+
 class Plain:
     """Runs as many plain lines as follow one another."""
 
@@ -96,10 +101,8 @@ class Plain:
         elif round_:
             return False
         elif not (ex == x and ey == y and ez == z):
-            if ex != ex or ey != ey or ez != ez:
-                if (ex == x or (ex != ex and x != x)) and (ey == y or (ey != ey and y != y)):
-                    if ez == z or (ez != ez and z != z):
-                        return False
+            if (ex != ex or ey != ey or ez != ez) and _stays((x, y, z), (ex, ey, ez)):
+                return False
             run.rows.values.extend((
                 LINE if motion else RAPID, x, y, z, ex, ey, ez, NAN, NAN, NAN, -1, 0.0,
                 feed * factor if motion else NAN, state.spindle, state.tool, 0.0, state.tolerance,

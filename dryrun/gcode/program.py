@@ -216,7 +216,7 @@ def _unit_said(run: Interpreter) -> Literal["mm", "in"] | None:
 
 
 def _last_findings(run: Interpreter, motion: Motion, text: str) -> None:
-    """What can be told only at the end."""
+    """Tell what can be told only at the end."""
     moving = np.flatnonzero(motion.moving)
     if len(moving) and (run.unit_said_at < 0 or run.unit_said_at > moving[0]):
         unit = run.controller.default_unit or run.given.unit

@@ -118,12 +118,17 @@ def _strip(raw: str, controller: Controller) -> tuple[Bare, list[int]]:
     at = 0
     size = len(raw)
     last = 0
+    after_comment = False
     while at < size:
         found = _SPECIAL.search(raw, at)
         stop = found.start() if found else size
         for index in range(at, stop):
             letter = raw[index].translate(table)
             if letter:
+                if after_comment and pieces and _splits_number(pieces[-1], letter):
+                    pieces.append("(")
+                    places.append(index)
+                after_comment = False
                 pieces.append(letter)
                 places.append(index)
                 last = index + 1
@@ -132,6 +137,7 @@ def _strip(raw: str, controller: Controller) -> tuple[Bare, list[int]]:
         sign = raw[stop]
         if sign == "(":
             at = _comment(raw, stop, result, controller)
+            after_comment = True
         elif _to_the_end(raw, stop, controller):
             result.comments.append(raw[stop:].lstrip(";/").strip())
             break
@@ -155,6 +161,11 @@ def _strip(raw: str, controller: Controller) -> tuple[Bare, list[int]]:
     result.code = "".join(pieces)
     places.append(last)
     return result, places
+
+
+def _splits_number(before: str, after: str) -> bool:
+    """Whether a comment stands inside a number; comments stand between items (3.3)."""
+    return before in "0123456789." and after in "0123456789."
 
 
 def _to_the_end(raw: str, at: int, controller: Controller) -> bool:

@@ -189,7 +189,6 @@ def check_case(case: dict[str, Any]) -> list[str]:
         return []
     wrong = [f"unexpected errors on lines {errors}: {program.findings}"] if errors else []
     arcs = [e for e in trace if e["t"] == "arc"]
-    moving = [e for e in trace if "to" in e]
     for key, wanted in expect.items():
         if key in ("end", "machine_end"):
             found = state.position if key == "end" else state.machine
@@ -208,7 +207,7 @@ def check_case(case: dict[str, Any]) -> list[str]:
             feeds = [e["to"][2] for e in trace if e["t"] == "feed"]
             wrong += compare_numbers(key, feeds, wanted)
         elif key == "minutes":
-            total = sum(e.get("minutes", 0.0) for e in moving)
+            total = sum(e.get("minutes", 0.0) for e in trace)
             wrong += compare_numbers(key, [total], [wanted])
         elif key == "params":
             for index, value in wanted.items():

@@ -1,0 +1,77 @@
+"""Programs that never end: proof where there is one, limits where there is none.
+
+The same state at the same jump comes back for ever: that is a proof. Otherwise a program is
+called endless when it runs beyond the limits of its controller, or runs away. Common practice, no
+source; NISTIR 6556 has no loops.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from dryrun.gcode.text import Fault
+
+if TYPE_CHECKING:
+    from dryrun.gcode.interpreter import Interpreter
+
+#: A program that repeats itself and is farther away than this (mm) runs away.
+RUNAWAY: Final = 1e6
+
+
+class Repetition:
+    """Watches one run once it has gone back for the first time."""
+
+    def __init__(self) -> None:
+        self.going = False
+        self._states: dict[tuple[int, int], tuple[object, ...]] = {}
+        self._rows = self._blocks_at_rows = 0
+        self._rows_before = -1
+
+    def back(self, run: Interpreter, here: tuple[int, int]) -> None:
+        """Note a jump back or a call from a line, and see whether it is one too many."""
+        self.going = True
+        state = run.state
+        now = (
+            run.parameters.changes,
+            *(v if v == v else None for v in (state.x, state.y, state.z)),
+            state.motion, state.feed, state.absolute, state.factor, state.turning,
+            state.tool, state.system, state.plane, run.source, run.index,
+            *(frame.left for frame in run.frames),
+            *(tuple(frame.counts.items()) for frame in run.frames),
+        )  # fmt: skip
+        if self._states.get(here) == now and not run.ended:
+            self._end(run, "nothing changes from one pass to the next")
+        self._states[here] = now
+        self.check(run)
+
+    def check(self, run: Interpreter) -> None:
+        """End a program that repeats itself beyond all measure."""
+        if run.ended:
+            return
+        limits = run.controller
+        rows = len(run.rows)
+        if rows != self._rows:
+            self._rows, self._blocks_at_rows = rows, run.blocks_run
+        if self._rows_before < 0:
+            self._rows_before = rows
+        state = run.state
+        if run.blocks_run > limits.max_blocks:
+            self._end(run, f"more than {limits.max_blocks} blocks were run")
+        elif run.blocks_run - self._blocks_at_rows > limits.max_idle_blocks:
+            self._end(run, f"{limits.max_idle_blocks} blocks were run without a move")
+        elif rows - self._rows_before > limits.max_repeated_rows:
+            self._end(run, f"it made more than {limits.max_repeated_rows} moves while repeating")
+        elif max(abs(state.x), abs(state.y), abs(state.z)) > RUNAWAY:
+            self._end(run, f"it moved more than {RUNAWAY / 1e6:g} km away while repeating")
+
+    def _end(self, run: Interpreter, why: str) -> None:
+        run.tell(
+            Fault(
+                "endless-program",
+                f"the program repeats itself without end: {why}; reading stops here",
+                0,
+                len(run.block.code),
+                "check the condition of the loop, and what changes it",
+            )
+        )
+        run.ended = True
