@@ -4,8 +4,8 @@ The scanner knows what a plain line looks like and nothing of what its words mea
 when it holds only words of a letter and a number (NISTIR 6556 3.3.2), an optional N number in
 front, and comments that ask nothing of the reader; the values of its words are then exactly the
 float64 nearest to the decimal written. Everything else is OTHER and goes to the interpreter as
-text: parameters, expressions, `%`, `/`, O words, checksums, control characters, blanks inside a
-number, numbers too long for an exact quotient, lines longer than the 256 characters of 3.3.
+text: parameters, expressions, exponents, `%`, `/`, O words, checksums, control characters, blanks
+inside a number, numbers too long for an exact quotient, lines over the 256 characters of 3.3.
 
 Line ends are LF, CR LF and CR, mixed as they come.
 """
@@ -36,10 +36,13 @@ _MANTISSA_LIMIT: Final = 2**53
 _NUMBER_BYTES: Final = 18
 _POWERS: Final = np.array([10.0**k for k in range(23)])
 
+#: Bytes looked at at once when lines are counted.
+_PIECE: Final = 1 << 16
+
 _LF, _CR, _BLANK, _TAB = 10, 13, 32, 9
 _OPEN, _CLOSE, _SEMICOLON = 40, 41, 59
 _PLUS, _MINUS, _POINT = 43, 45, 46
-_LETTER_A, _LETTER_G, _LETTER_M, _LETTER_N, _LETTER_O = 65, 71, 77, 78, 79
+_LETTER_A, _LETTER_E, _LETTER_G, _LETTER_M, _LETTER_N, _LETTER_O = 65, 69, 71, 77, 78, 79
 _END_OF_LINE, _SPACE, _WORD, _COMMENT, _STRANGE = 0, 1, 2, 3, 4
 
 
@@ -49,7 +52,7 @@ def _byte_kinds() -> NDArray[np.uint8]:
     kinds[[_BLANK, _TAB]] = _SPACE
     kinds[[_OPEN, _SEMICOLON]] = _COMMENT
     for letter in range(_LETTER_A, _LETTER_A + 26):
-        if letter != _LETTER_O:
+        if letter not in (_LETTER_E, _LETTER_O):
             kinds[[letter, letter + 32]] = _WORD
     return kinds
 
@@ -71,7 +74,8 @@ class Lines(NamedTuple):
     """Lines of a chunk.
 
     `starts`, `ends` (n,) int64: byte offsets of the line, its line end left out; `first_words`,
-    `word_counts` (n,) int64: its words; `kinds` (n,) uint8: EMPTY, PLAIN or OTHER.
+    `word_counts` (n,) int64: its words; `kinds` (n,) uint8: EMPTY, PLAIN or OTHER; `commented` (n,)
+    bool: whether a comment stands on it (not said for OTHER).
     """
 
     starts: NDArray[np.int64]
@@ -79,6 +83,7 @@ class Lines(NamedTuple):
     first_words: NDArray[np.int64]
     word_counts: NDArray[np.int64]
     kinds: NDArray[np.uint8]
+    commented: NDArray[np.bool_]
 
 
 def make_tables(lines: int = 8192, words: int = 40960) -> tuple[Lines, Words]:
@@ -89,7 +94,8 @@ def make_tables(lines: int = 8192, words: int = 40960) -> tuple[Lines, Words]:
     if words <= LINE_WORDS or lines < 1:
         raise ValueError(f"tables of {lines} lines and {words} words hold no line")
     offsets = [np.empty(lines, dtype=np.int64) for _ in range(4)]
-    table = Lines(offsets[0], offsets[1], offsets[2], offsets[3], np.empty(lines, dtype=np.uint8))
+    kinds, commented = np.empty(lines, dtype=np.uint8), np.empty(lines, dtype=np.bool_)
+    table = Lines(offsets[0], offsets[1], offsets[2], offsets[3], kinds, commented)
     return table, Words(np.empty(words, dtype=np.uint8), np.empty(words, dtype=np.float64))
 
 
@@ -98,6 +104,30 @@ def as_bytes_array(data: bytes | bytearray | memoryview) -> NDArray[np.uint8]:
     array = np.frombuffer(data, dtype=np.uint8)
     array.flags.writeable = False
     return array
+
+
+def count_lines(data: bytes | memoryview, array: NDArray[np.uint8]) -> int:
+    """Count the lines; a last line without an end counts, nothing after an end does.
+
+    Parameters
+    ----------
+    data : bytes or memoryview
+        The program.
+    array : (n,) uint8
+        The same bytes.
+    """
+    if not len(array):
+        return 0
+    ends = _count(array, _LF) + (array[-1] not in (_LF, _CR))
+    if _CR in data:
+        ends += _count(array, _CR) - bytes(data).count(b"\r\n")
+    return int(ends)
+
+
+def _count(array: NDArray[np.uint8], byte: int) -> int:
+    """Count a byte piece by piece, so that no mask of the whole is held."""
+    pieces = (array[at : at + _PIECE] for at in range(0, len(array), _PIECE))
+    return sum(int(np.count_nonzero(piece == byte)) for piece in pieces)
 
 
 @exact_kernel
@@ -123,12 +153,13 @@ def scan_lines(data: NDArray[np.uint8], begin: int, lines: Lines, words: Words) 
     line_count, next : int
         Lines written, and the first byte of the line after them (n at the end of the data).
     """
-    starts, ends, first_words, word_counts, kinds = lines
+    starts, ends, first_words, word_counts, kinds, commented = lines
     letters, values = words
     size, at = len(data), begin
     line_count, word = 0, 0
     while at < size and line_count < len(starts) and word + LINE_WORDS <= len(letters):
         start, first, seen, sound = at, word, np.int64(0), True
+        commented[line_count] = False
         while sound and at < size:
             kind = _KINDS[data[at]]
             if kind == _SPACE:
@@ -166,6 +197,7 @@ def scan_lines(data: NDArray[np.uint8], begin: int, lines: Lines, words: Words) 
                     values[word] = -value if negative else value
                     word += 1
             elif kind == _COMMENT:
+                commented[line_count] = True
                 at = _skip_comment(data, at)
                 sound = at >= 0
             elif kind == _END_OF_LINE:

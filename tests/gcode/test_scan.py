@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from dryrun.gcode import scan
 
 _LINE_ENDS = re.compile(rb"\r\n|\r|\n")
-_WORD = re.compile(rb"[ \t]*([A-NP-Za-np-z])( *)([+-]?(?:\d+\.?\d*|\.\d+))(?!\d)")
+_WORD = re.compile(rb"[ \t]*([A-DF-NP-Za-df-np-z])( *)([+-]?(?:\d+\.?\d*|\.\d+))(?!\d)")
 _COMMENT = re.compile(
     rb"\(([\x20-\x27\x2a-\xff\t]*|[^\x00-\x08\x0a-\x1f()]*)\)|;([^\x00-\x08\x0a-\x1f]*)$"
 )
@@ -110,6 +110,7 @@ TEXTS = st.lists(
 
 
 @given(TEXTS)
+@settings(deadline=None)
 @example(b"X" + b"1" * 300)
 @example(b"G0" * 64)
 @example(b"G0" * 65)
@@ -143,6 +144,23 @@ def test_tables_that_hold_no_line_are_refused() -> None:
     """A table with less room than one line needs would never move on."""
     with pytest.raises(ValueError, match="hold no line"):
         scan.make_tables(10, scan.LINE_WORDS)
+
+
+@given(st.text(alphabet="X1 \r\n", max_size=40))
+def test_lines_are_counted_as_they_are_split(text: str) -> None:
+    """The count that comes first is the number of lines that come."""
+    data = text.encode()
+
+    assert scan.count_lines(data, scan.as_bytes_array(data)) == len(split_lines(text.encode()))
+
+
+def test_a_comment_on_a_line_is_marked() -> None:
+    """The reader keeps remarks, so it must know where they are."""
+    table, words = scan.make_tables()
+    data = scan.as_bytes_array(b"X1\nX1 (a)\n;b\n\nX2\n")
+
+    assert scan.scan_lines(data, 0, table, words) == (5, 17)
+    assert table.commented[:5].tolist() == [False, True, True, False, False]
 
 
 def test_an_empty_program_has_no_lines() -> None:
