@@ -32,7 +32,7 @@ if TYPE_CHECKING:
 LARGEST_PROGRAM: Final = 1 << 30
 
 #: From this part of control characters on a file is not text.
-STRANGE_PART: Final = 0.1
+STRANGE_PART: Final = 0.05
 
 _TEXT_CONTROLS: Final = frozenset(b"\t\n\r\f\v\x03\x04\x11\x12\x13\x14\x1a")
 

@@ -22,6 +22,10 @@ class Exit(IntEnum):
     CLOSED_PIPE = 141  # the reader closed the pipe
 
 
+class ClosedPipe(Exception):  # noqa: N818 - not an error, the reader had enough
+    """The reader closed the pipe. click would turn a BrokenPipeError into exit code 1."""
+
+
 class Unusable(click.ClickException):
     """Input that cannot be used: one clear message, exit code 2."""
 
@@ -41,7 +45,7 @@ def guarded(command: Callable[[], int | None]) -> int:
         return Exit.UNUSABLE
     except KeyboardInterrupt:
         return _interrupted()
-    except BrokenPipeError:
+    except (ClosedPipe, BrokenPipeError):
         return _closed_pipe()
     except Exception:
         return _fault()

@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
 import click
 
-from dryrun.cli.exits import Unusable
+from dryrun.cli.exits import ClosedPipe, Unusable
 
 
 def write_text(text: str, target: str | None) -> None:
     """Write to a file (through a temporary one, then renamed) or to standard output."""
     if target is None or target == "-":
-        click.echo(text)
+        try:
+            click.echo(text)
+            sys.stdout.flush()
+        except BrokenPipeError:
+            raise ClosedPipe from None
         return
     with written_whole(Path(target)) as part:
         part.write_text(text if text.endswith("\n") else text + "\n", encoding="utf-8")

@@ -18,9 +18,10 @@ from dryrun.units import Units, format_length, format_speed
 def build_stock(values: Mapping[str, Any], path: Path, page: Page, units: Units) -> Stock | None:
     """Make the blank; None (with faults noted) when it cannot be."""
     size = values.get("size")
+    # A size that was refused must not hide what is wrong with the zero.
+    placed = _zero(values, size or (1.0, 1.0, 1.0), path, page, units)
     if size is None:
         return None
-    placed = _zero(values, size, path, page, units)
     allowed = values.get("allow_into_spoilboard", 0.0)
     board = values.get("spoilboard")
     if board is not None and allowed > board:

@@ -59,8 +59,8 @@ def test_program_alone_says_what_it_can(part: Path) -> None:
 
     assert done.returncode == Exit.OK
     for words in (
-        "X 20.00 mm to 60.00 mm",
-        "Z -4.00 mm",
+        "X 20 mm to 60 mm",
+        "Z -4 mm",
         "G1",
         "not checked",
         "declare stock, bit",
