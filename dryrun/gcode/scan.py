@@ -34,6 +34,8 @@ NUMBER_DIGITS: Final = 5
 #: quotient is rounded only once (IEEE 754, correctly rounded division).
 _MANTISSA_LIMIT: Final = 2**53
 _NUMBER_BYTES: Final = 18
+#: Most digits before the point: no machine is larger than that many mm.
+_WHOLE_DIGITS: Final = 12
 _POWERS: Final = np.array([10.0**k for k in range(23)])
 
 #: Bytes looked at at once when lines are counted.
@@ -188,8 +190,8 @@ def scan_lines(data: NDArray[np.uint8], begin: int, lines: Lines, words: Words) 
                 once = np.int64(1) << (letter - _LETTER_A)
                 repeated = bool(seen & once) and letter != _LETTER_G and letter != _LETTER_M
                 seen |= once
-                sound = digits + decimals > 0 and bool(mantissa <= _MANTISSA_LIMIT)
-                sound = sound and not repeated and word - first < LINE_WORDS
+                sound = digits + decimals > 0 and digits <= _WHOLE_DIGITS and not repeated
+                sound = sound and bool(mantissa <= _MANTISSA_LIMIT) and word - first < LINE_WORDS
                 if sound and letter == _LETTER_N:
                     sound = word == first and _is_line_number(data, start, number, at)
                 if sound:
@@ -214,6 +216,27 @@ def scan_lines(data: NDArray[np.uint8], begin: int, lines: Lines, words: Words) 
         line_count += 1
         at += 2 if at + 1 < size and data[at] == _CR and data[at + 1] == _LF else 1
     return line_count, min(at, size)
+
+
+@exact_kernel
+def line_starts(data: NDArray[np.uint8], starts: NDArray[np.int64]) -> None:
+    """Write the first byte of every line, and after the last line the size of the data.
+
+    Parameters
+    ----------
+    data : (n,) uint8
+        The whole program.
+    starts : (m + 1,) int64
+        Written; m lines as `count_lines` counts them.
+    """
+    size = len(data)
+    line = 1
+    starts[0] = 0
+    for at in range(size - 1):
+        if data[at] == _LF or (data[at] == _CR and data[at + 1] != _LF):
+            starts[line] = at + 1
+            line += 1
+    starts[len(starts) - 1] = size
 
 
 @exact_kernel

@@ -51,7 +51,8 @@ def read_line(text: bytes) -> tuple[int, list[tuple[str, float]]]:
             letter = match[1].decode().upper()
             number = match[3].decode()
             digits = number.strip("+-").replace(".", "")
-            if len(number.strip("+-")) > 18 or int(digits) > 2**53:
+            whole = number.strip("+-").partition(".")[0]
+            if len(number.strip("+-")) > 18 or int(digits) > 2**53 or len(whole) > 12:
                 return other
             if letter == "N" and (words or commented or not re.fullmatch(r"\d{1,5}", number)):
                 return other
@@ -97,7 +98,8 @@ PIECES = st.sampled_from(
         "X1", "x-2.5", "Y.5", "Z5.", "G1", "g01", "M3", "N10", "n 7", "N000009", "N1.5", "F 600",
         "X 1 2", "(a note)", "(MSG, hello)", "( m s g,x)", "(dryrun: allow x)", "; rest", ";dRy",
         "(open", "close)", "(a(b)", "%", "/", "#1=2", "X[1+2]", "O100", "*12", "\x00", "\x0c",
-        "X1e3", "R0.0000000000000000001", "X9007199254740993", "X123456789012345678", "E1", "G2",
+        "X1e3", "R0.0000000000000000001", "X9007199254740993", "X123456789012345678", "X123456789012",
+        "X1234567890123", "E1", "G2",
         "X+1", "X-", "X.", " ", "\t", "\xe9", "X-0", "Y" + "0" * 17 + "1", "Z1234567890.1234567",
     ]
 )  # fmt: skip

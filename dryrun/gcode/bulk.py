@@ -1,0 +1,207 @@
+"""Long programs: the text as bytes, lines made only when asked for, plain lines run compiled.
+
+Only `program` asks for this module, and only for long programs, so that a short one never waits
+for the compiler. What comes out is what the interpreter alone would have made.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import Final, overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.gcode import fast
+from dryrun.gcode.blocks import read_block
+from dryrun.gcode.controller import Controller
+from dryrun.gcode.interpreter import MOST_REMARKS, Interpreter
+from dryrun.gcode.scan import (
+    Lines,
+    Words,
+    as_bytes_array,
+    count_lines,
+    line_starts,
+    make_tables,
+    scan_lines,
+)
+from dryrun.gcode.text import bare
+
+#: Lines looked at after a jump, which may soon be followed by the next.
+_SMALL_WINDOW: Final = 64
+
+#: A run of fewer lines costs more than the interpreter takes for them.
+_SHORT_RUN: Final = 8
+#: Most lines the interpreter is left alone with when runs stay short.
+_LONGEST_REST: Final = 512
+
+
+class BulkLines(Sequence[str]):
+    """The lines of a long text, decoded one at a time from its bytes.
+
+    A window of the text is held as tables of lines and words. It moves on as the program does;
+    only a program that jumps costs a list of where every line begins.
+    """
+
+    def __init__(self, data: bytes, encoding: str) -> None:
+        """Take bytes in UTF-8 (without a byte order mark) or Latin-1."""
+        self._data = data
+        self._encoding = encoding
+        self._array = as_bytes_array(data)
+        self._length = count_lines(data, self._array)
+        self._large, self._small = make_tables(), make_tables(_SMALL_WINDOW, _SMALL_WINDOW * 8)
+        self.lines, self.words = self._large
+        #: Index of the window's first line, and how many lines it holds.
+        self.first = 0
+        self.held = 0
+        #: First byte after the window.
+        self._next = 0
+
+    def __len__(self) -> int:
+        return self._length
+
+    @overload
+    def __getitem__(self, index: int) -> str: ...
+    @overload
+    def __getitem__(self, index: slice) -> list[str]: ...
+    def __getitem__(self, index: int | slice) -> str | list[str]:
+        if isinstance(index, slice):
+            return [self[at] for at in range(*index.indices(self._length))]
+        at = index + self._length if index < 0 else index
+        if not 0 <= at < self._length:
+            raise IndexError(f"line {index} of {self._length}")
+        if not self.first <= at <= self.first + self.held:
+            return self._line(self._starts[at], self._starts[at + 1])
+        place = self.window(at)
+        return self._line(self.lines.starts[place], self.lines.ends[place])
+
+    def __iter__(self) -> Iterator[str]:
+        starts = self._starts
+        return (self._line(starts[at], starts[at + 1]) for at in range(self._length))
+
+    def window(self, line: int) -> int:
+        """Move the window to a line if need be; return the line's place in it."""
+        after = self.first + self.held
+        if line == after:
+            self._scan(line, self._next, self._large)
+        elif not self.first <= line < after:
+            self._scan(line, int(self._starts[line]), self._small)
+        return line - self.first
+
+    def _scan(self, line: int, begin: int, tables: tuple[Lines, Words]) -> None:
+        self.first = line
+        self.lines, self.words = tables
+        self.held, self._next = scan_lines(self._array, begin, self.lines, self.words)
+
+    @cached_property
+    def _starts(self) -> NDArray[np.int64]:
+        starts = np.empty(self._length + 1, np.int64)
+        line_starts(self._array, starts)
+        return starts
+
+    def _line(self, begin: int, stop: int) -> str:
+        return self._data[begin:stop].decode(self._encoding).rstrip("\r\n")
+
+
+class FastPath:
+    """Runs plain lines of one text compiled, on behalf of an interpreter."""
+
+    def __init__(self, lines: BulkLines, controller: Controller) -> None:
+        self._lines = lines
+        self._loop = fast.make_loop()
+        self._rest = self._resting = 0
+        takes = controller.takes
+        #: Where a controller reads numbers or remarks its own way, the interpreter does it all.
+        self._usable = (
+            controller.decimal_point == "free"
+            and not controller.to_the_letter
+            and takes("semicolon-comments")
+        )
+        self._arcs = all(takes(need) for need in ("arcs", "helical-arcs", "radius-arcs"))
+        self._loop.codes[fast.PLANES] = takes("other-planes")
+
+    def run(self, run: Interpreter) -> None:
+        """Carry out plain lines from the present one on; stop at the first that is not."""
+        if self._resting > 0:
+            self._resting -= 1
+            return
+        state, carriage = run.state, run.carriage
+        if not self._usable:
+            return
+        if carriage.trace is not None or run.compensation is not None:
+            return
+        if state.feed_mode != 94 or run.feed_is_old:
+            return
+        begin = run.index
+        self._take(run)
+        while run.index < len(self._lines):
+            if not self._run_window(run):
+                break
+        done = run.index - begin
+        if done:
+            self._hand_back(run, done)
+        if done >= _SHORT_RUN:
+            self._rest = 0
+        else:  # nothing to gain here: leave the interpreter alone for a while
+            self._rest = min(2 * self._rest + 1, _LONGEST_REST)
+        self._resting = self._rest
+
+    def _run_window(self, run: Interpreter) -> bool:
+        """Run on to the end of the window; False when a line needs the interpreter."""
+        text = self._lines
+        first = text.window(run.index)
+        columns = run.rows.reserve(len(text) - run.index)
+        row = len(run.rows)
+        stop, after = fast.run_lines(
+            text.lines, text.words, first, text.held, text.first + 1, self._loop, columns, row
+        )
+        run.rows.commit(after - row)
+        self._remarks(run, first, stop)
+        run.index = text.first + stop
+        return bool(stop == text.held)
+
+    def _take(self, run: Interpreter) -> None:
+        """Set the loop to the state of the interpreter."""
+        state, (numbers, codes, counts, _) = run.state, self._loop
+        numbers[:] = (
+            state.x, state.y, state.z, state.shift_x, state.shift_y, state.shift_z, state.factor,
+            state.feed, state.speed, state.tolerance,
+            min(run.arc_tolerance(0.0), run.report_arc_tolerance()),
+        )  # fmt: skip
+        codes[: fast.ARCS] = (
+            state.motion, state.plane, state.absolute, state.turning, state.tool, run.source,
+        )  # fmt: skip
+        codes[fast.ARCS] = self._arcs and not state.centre_absolute
+        codes[fast.PLACED] = codes[fast.Z_SAID] = 0
+        counts[:] = 0
+
+    def _hand_back(self, run: Interpreter, lines: int) -> None:
+        """Set the interpreter to the state of the loop, after so many lines."""
+        state, (numbers, codes, counts, _) = run.state, self._loop
+        run.blocks_run += lines
+        state.x, state.y, state.z = (float(value) for value in numbers[:3])
+        state.feed, state.speed = float(numbers[fast.FEED]), float(numbers[fast.SPEED])
+        state.motion, state.plane = int(codes[fast.MOTION]), int(codes[fast.PLANE])
+        state.absolute = bool(codes[fast.ABSOLUTE])
+        for code in np.flatnonzero(counts):
+            run.codes[f"G{code}"] += int(counts[code])
+        run.plane_said |= bool(counts[17:20].any())
+        run.distance_said |= bool(counts[90:92].any())
+        run.z_said |= bool(codes[fast.Z_SAID])
+        for axis in range(3):
+            if codes[fast.PLACED] >> axis & 1:
+                run.lost[axis] = False
+        if counts[:4].any() and run.cycle.key >= 0:
+            run.cycle.clear()
+        if run.index >= len(self._lines):
+            run.block = read_block(self._lines[-1], run.controller)
+
+    def _remarks(self, run: Interpreter, first: int, stop: int) -> None:
+        """Keep the remarks on the lines run; the last one of a line counts (NISTIR 6556 3.3.5)."""
+        text = self._lines
+        for place in np.flatnonzero(text.lines.commented[first:stop]):
+            if len(run.comments) >= MOST_REMARKS:
+                return
+            found = bare(text[text.first + first + int(place)], run.controller)
+            run.keep_remark(found.comments[-1])
