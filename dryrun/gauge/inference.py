@@ -19,8 +19,8 @@ from dryrun.gauge.uncertainty import mixture_quantile, student_quantile
 #: A reading set aside with this probability stays aside for every hypothesis.
 _SURE: Final = 0.95
 #: Hypotheses this far (natural log) below the best are not linearised again.
-_FAR: Final = 25.0
-_MOST_REFINED: Final = 8
+_FAR: Final = 14.0
+_MOST_REFINED: Final = 6
 #: Linearise again when the exact prediction differs by more than this many uncertainties.
 _BENT: Final = 0.1
 #: Weights below this share of their cause do not enter its interval.
@@ -123,18 +123,25 @@ class Solver:
         for m, h in enumerate(self.hypotheses):
             self._index[m, : len(h.parameters)] = h.parameters
         self._log_prior = np.array([h.log_prior for h in self.hypotheses])
+        used = {k for k in predictor.stage.tolist() if k >= 0}
+        shapes = {c.shape for k, c in enumerate(predictor.path.cutters) if c and k in used}
+        self._curved = not shapes <= {"flat", "vee", "drill", "taper-flat"}
         self.aside = np.zeros(len(value), dtype=bool)
 
     def _add_swaps(self) -> None:
-        """Give each other bit of the rack its own prediction."""
+        """Give each other bit of the rack its own prediction.
+
+        The slope along Z zero is borrowed from the declared bit until `_refine` takes the true one.
+        """
+        lift = self._columns[0][:, :1] * self.uncertainty[:, None] / self.sizes[0]
         known: dict[tuple[int, str], int] = {}
         for m, h in enumerate(self.hypotheses):
             if h.swap is None:
                 continue
             key = (h.swap[0], h.swap[1].name)
             if key not in known:
-                here, slopes = self.slopes.columns(self.parameters[:1], [0.0], h.swap)
-                known[key] = self._add_variant(here, slopes, [0])
+                here = self.slopes.predictor.predict(self.slopes.change([], [], h.swap))
+                known[key] = self._add_variant(here, lift, [0])
             self._variant[m] = known[key]
 
     def _add_variant(self, predicted: Array, slopes: Array, chosen: Sequence[int]) -> int:
@@ -157,11 +164,12 @@ class Solver:
     def solve(self) -> Inference:
         """Weigh, set sure misreadings aside, linearise about the best, weigh again."""
         log_weight = self._set_aside()
+        changed = self._refine(log_weight, self._worth_refining(log_weight))
         for _ in range(2):
-            changed = self._refine(log_weight)
-            if not len(changed):
+            if not changed:
                 break
-            log_weight[changed] = self._score(changed)
+            log_weight[changed] = self._score(np.array(changed))
+            changed = self._refine(log_weight, changed)
         return self._conclude(log_weight)
 
     def _score(self, which: NDArray[np.int64]) -> Array:
@@ -211,8 +219,8 @@ class Solver:
         )
         return evidence.estimate(problem, self.hypotheses[m].parameters, 0, keep)
 
-    def _refine(self, log_weight: Array) -> NDArray[np.int64]:
-        """Linearise again about the estimates of the best hypotheses; returns which changed."""
+    def _worth_refining(self, log_weight: Array) -> list[int]:
+        """Pick the best hypotheses, and the best of each cause that is not far behind."""
         weight = evidence.log_sum(log_weight, axis=1)
         order = np.argsort(-weight, kind="stable")
         seen: set[tuple[str, ...]] = set()
@@ -221,11 +229,28 @@ class Solver:
             h = self.hypotheses[m]
             if weight[m] < weight[order[0]] - _FAR or len(chosen) >= _MOST_REFINED:
                 break
-            near = weight[m] > weight[order[0]] - 4.5
+            near = weight[m] > weight[order[0]] - 3.5
             if h.parameters and (near or h.causes not in seen):
                 chosen.append(m)
             seen.add(h.causes)
-        return np.array([m for m in chosen if self._relinearise(m, log_weight)], dtype=np.int64)
+        return chosen
+
+    def _refine(self, log_weight: Array, chosen: Sequence[int]) -> list[int]:
+        """Linearise again about the estimates; return the hypotheses for which that mattered."""
+        return [
+            m
+            for k, m in enumerate(chosen)
+            if (k == 0 or self._bends(m)) and self._relinearise(m, log_weight)
+        ]
+
+    def _bends(self, m: int) -> bool:
+        """Whether readings may move otherwise than in proportion under a hypothesis.
+
+        Flat floors and straight flanks move in proportion to everything but a cone's angle.
+        """
+        h = self.hypotheses[m]
+        names = {self.parameters[k].name for k in h.parameters}
+        return h.swap is not None or "angle_deg" in names or self._curved
 
     def _relinearise(self, m: int, log_weight: Array) -> bool:
         h = self.hypotheses[m]
@@ -319,7 +344,7 @@ class Solver:
         total = evidence.log_sum(log_weight[members].ravel()[None], axis=1)[0]
         share = np.exp(log_weight[members] - total)
         out: dict[tuple[str, str, int], list[tuple[float, float, float, int]]] = {}
-        rows, columns = np.nonzero(share > (_SMALL if probability > 1e-4 else 0.999))
+        rows, columns = np.nonzero(share > (_SMALL if probability > 5e-3 else 0.999))
         order = np.argsort(-share[rows, columns], kind="stable")[:12]
         for i in order.tolist():
             m, column = members[int(rows[i])], int(columns[i])

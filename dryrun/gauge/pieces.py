@@ -19,18 +19,11 @@ from dryrun.motion import ARC, PROBE, RAPID
 Array = NDArray[np.float64]
 IntArray = NDArray[np.int64]
 
-#: Layout of a surface's pages (`removal.surface`, checked by a test; not imported, because that
-#: module starts the compiler).
-STEPS: Final = 2**20
-BLOCK: Final = 8
-BLOCKS: Final = 4
-PAGE: Final = BLOCK * BLOCKS
-
 #: Chords of helices and upright arcs stay within this of the arc, mm.
-_SAG: Final = 0.0005
-_MOST_CHORDS: Final = 720
+_SAG: Final = 0.001
+_MOST_CHORDS: Final = 400
 #: Windows are read with at most about so many cells a side.
-_WINDOW: Final = 72
+_WINDOW: Final = 44
 
 
 class GaugeError(ValueError):
@@ -40,7 +33,7 @@ class GaugeError(ValueError):
 class Field:
     """A surface as the gauge reads it: heights at cell centres, mm in the job frame.
 
-    A `Surface` is asked cell by cell, through its pages: its dense views take longer to make than
+    A `Surface` is asked place by place (`at`, `row_at`): its dense views take longer to make than
     a whole comparison may. Anything else gives its arrays `height` and `cut_by`.
     """
 
@@ -49,8 +42,8 @@ class Field:
         self.origin = (float(surface.origin[0]), float(surface.origin[1]))
         self.top = top
         self._surface = surface
-        self._pages: Any = surface.field() if hasattr(surface, "field") else None
-        if self._pages is not None:
+        self._sparse = all(hasattr(surface, name) for name in ("at", "row_at", "patches"))
+        if self._sparse:
             self.shape = (int(surface.shape[0]), int(surface.shape[1]))
             self.knows_rows = True
             return
@@ -61,29 +54,36 @@ class Field:
 
     def heights(self, j: IntArray, i: IntArray) -> Array:
         """Heights of cells by row and column."""
-        if self._pages is None:
-            height: Array = self._height[j, i].astype(np.float64)
-            return height
-        depth = self._pages.depth[j // PAGE, i // PAGE, _in_page(j, i)]
-        out: Array = float(self._surface.top) - depth / STEPS
-        return out
+        if self._sparse:
+            height: Array = self._surface.at(*self._centres(j, i)).astype(np.float64)
+        else:
+            height = self._height[j, i].astype(np.float64)
+        return height
 
     def rows(self, j: IntArray, i: IntArray) -> IntArray:
         """Rows of motion that shaped cells, -1 none."""
-        if self._pages is not None:
-            cut: IntArray = self._pages.cut[j // PAGE, i // PAGE, _in_page(j, i)]
-            return cut.astype(np.int64) - 1
-        if self._cut_by is None:
-            return np.full(np.broadcast(j, i).shape, -1, np.int64)
-        shaped: IntArray = np.asarray(self._cut_by)[j, i].astype(np.int64)
-        return shaped
+        if self._sparse:
+            row: IntArray = self._surface.row_at(*self._centres(j, i)).astype(np.int64)
+        elif self._cut_by is None:
+            row = np.full(np.broadcast(j, i).shape, -1, np.int64)
+        else:
+            row = np.asarray(self._cut_by)[j, i].astype(np.int64)
+        return row
+
+    def _centres(self, j: IntArray, i: IntArray) -> tuple[Array, Array]:
+        x: Array = self.origin[0] + self.cell * np.asarray(i, dtype=np.float64)
+        y: Array = self.origin[1] + self.cell * np.asarray(j, dtype=np.float64)
+        return x, y
 
     def all_rows(self) -> IntArray:
         """Every row of motion that shaped a cell, sorted."""
-        if not self.knows_rows:
+        if self._sparse:
+            parts = [np.unique(patch.cut_by) for patch in self._surface.patches()]
+        else:
+            parts = [np.unique(np.asarray(self._cut_by))] if self.knows_rows else []
+        if not parts:
             return np.zeros(0, np.int64)
-        known = np.asarray(self._cut_by if self._pages is None else self._pages.cut)
-        found = np.unique(known).astype(np.int64) - (1 if self._pages is not None else 0)
+        found = np.unique(np.concatenate(parts)).astype(np.int64)
         return found[found >= 0]
 
     def inside(self, x: Array, y: Array) -> NDArray[np.bool_]:
@@ -132,12 +132,6 @@ class Field:
         found = self.rows(np.arange(j0, j1, step)[:, None], np.arange(i0, i1, step)[None, :])
         rows = np.unique(found)
         return rows[rows >= 0]
-
-
-def _in_page(j: IntArray, i: IntArray) -> IntArray:
-    """Place of a cell in its page: block by block, as `removal.surface` lays them out."""
-    block = (j % PAGE // BLOCK) * BLOCKS + i % PAGE // BLOCK
-    return block * (BLOCK * BLOCK) + (j % BLOCK) * BLOCK + i % BLOCK
 
 
 @dataclass(frozen=True, slots=True)

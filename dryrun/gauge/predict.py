@@ -22,15 +22,15 @@ from numpy.typing import NDArray
 from dryrun.gauge.cutter import Array, Cutter
 from dryrun.gauge.measurements import Measurements
 from dryrun.gauge.pieces import Field, GaugeError, Path, PieceList
+from dryrun.gauge.sweep import EDGE_MOVES, Moved, clearance, edge, foot_places, swept
 
-#: Samples along a sloping piece; the lowest is then refined by a parabola.
-_ALONG: Final = 17
-#: Places across which an edge of a groove is looked for.
-_ACROSS: Final = 31
-_EDGE_MOVES: Final = 1.5  # mm an edge may move by a small change
 #: Surface and path agree within this on a level floor, mm; on a slope within a cell's worth more.
 _AGREE: Final = 0.01
 _WIDEST: Final = 300.0
+#: Pieces that cut or pass farther than this from what shaped a place do not matter there, mm.
+_NEAR: Final = 2.5
+#: Pieces kept for each place of a reading.
+_MOST_PIECES: Final = 10
 #: Below this a cell counts as cut, mm.
 _CUT: Final = 0.002
 
@@ -64,24 +64,6 @@ class Change:
     swap: dict[int, Cutter] = field(default_factory=dict)
     after: tuple[int, float, float, float] | None = None
     thickness: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """Pieces of the path under one change: see `Pieces` for the columns."""
-
-    x0: Array
-    y0: Array
-    z0: Array
-    x1: Array
-    y1: Array
-    z1: Array
-    cx: Array
-    cy: Array
-    radius: Array
-    angle: Array
-    sweep: Array
-    cutter: IntArray
 
 
 class Predictor:
@@ -125,23 +107,24 @@ class Predictor:
         self._is_thick = np.array([k == "thickness" for k in readings.kind], dtype=bool)
         radii = [c.radius for c in (*self.path.cutters, *rack) if c is not None]
         self._reach = max(radii, default=3.0)
-        self._moves = _EDGE_MOVES + (max(radii) - min(radii) if radii else 0.0)
+        self._moves = EDGE_MOVES + (max(radii) - min(radii) if radii else 0.0)
         count = len(readings)
         self.direction = np.radians(readings.direction)
         self._edges = np.zeros((count, 2))
         self._pieces = PieceList(self.path)
         self._lists: list[list[int]] = []
+        self._look_at_surface()
         for i in range(count):
             self._gather(i)
         self._table = self._pieces.table()
         self._index_pieces()
+        self._keep_nearest()
         self._place_samples()
         self.row = np.full(count, -1, np.int64)
         self._offset = np.zeros(count)
         modelled = self.predict(Change(), note_rows=True)
         surface = self._from_surface()
-        slack = self._slack()
-        disagree = ~(np.abs(modelled - surface) <= slack)
+        disagree = ~((np.abs(modelled - surface) <= self._slack) | np.isnan(surface))
         self.base = np.where(disagree, surface, modelled)
         self._offset = np.where(np.isfinite(modelled), self.base - modelled, 0.0)
         self.stage = np.where(self.row >= 0, self.path.stage_of(self.row), -1)
@@ -184,7 +167,7 @@ class Predictor:
                 rows.update(self.path.rows_near(px, py, reach, int(r.stage[i])).tolist())
         pieces = [p for row in sorted(rows) for p in self._pieces.of_row(row)]
         if not pieces and surface is not None and not self._is_width[i]:
-            z = float(self._foot_rest(i, surface))
+            z = float(self._rest[i])
             if z < self.top - _CUT:
                 pieces = [self._pieces.floor(x, y, z)]
         self._lists.append(pieces)
@@ -202,11 +185,17 @@ class Predictor:
         ends = []
         ny, nx = surface.shape
         longest = min(_WIDEST, surface.cell * math.hypot(nx, ny))
-        s = np.arange(0.0, longest, surface.cell / 2)
         for sign in (-1.0, 1.0):
-            px, py = x + sign * s * math.cos(turn), y + sign * s * math.sin(turn)
-            cut = (surface.nearest(px, py) < self.top - _CUT) & surface.inside(px, py)
-            ends.append(sign * float(s[-1] if cut.all() else s[int(np.argmin(cut))]))
+            end, chunk = 0.0, 20.0
+            while end < longest:
+                s = end + np.arange(0.0, chunk, surface.cell / 2)
+                px, py = x + sign * s * math.cos(turn), y + sign * s * math.sin(turn)
+                cut = (surface.nearest(px, py) < self.top - _CUT) & surface.inside(px, py)
+                if not cut.all():
+                    end = float(s[int(np.argmin(cut))])
+                    break
+                end, chunk = float(s[-1]), 100.0
+            ends.append(sign * end)
         return ends[0], ends[1]
 
     def _index_pieces(self) -> None:
@@ -215,12 +204,48 @@ class Predictor:
         self._start = np.concatenate([[0], np.cumsum(counts)])[:-1]
         self._flat = np.array([p for pieces in self._lists for p in pieces], dtype=np.int64)
 
+    def _keep_nearest(self) -> None:
+        """Keep for each reading the pieces that cut deepest there, and near ones that might.
+
+        A ramp or a carved line is made of hundreds of pieces, and all but a few lie above the
+        floor that a later pass left.
+        """
+        r, width = self.readings, self._is_width
+        both = np.flatnonzero(width & (self._count > 0))
+        owner = np.concatenate([np.flatnonzero(self._count > 0), both, both])
+        if not len(owner):
+            return
+        turn = np.where(width, np.nan_to_num(self.direction), 0.0)
+        out = np.concatenate([np.zeros(len(owner) - 2 * len(both)), *self._edges[both].T])
+        x = r.x[owner] + out * np.cos(turn[owner])
+        y = r.y[owner] + out * np.sin(turn[owner])
+        varied, cutters = self._vary(Change())
+        sample, pair, starts = self._pairs(owner)
+        apart = clearance(varied, cutters, pair, x[sample], y[sample], self.top)
+        height = swept(varied, cutters, pair, x[sample], y[sample])
+        lowest = np.minimum.reduceat(height, starts)[sample]
+        nearest = np.minimum.reduceat(apart, starts)[sample]
+        above = height - np.where(np.isfinite(lowest), lowest, 0.0)
+        deep = np.where(np.isfinite(height), above, np.maximum(apart, 0.0) + 0.5)
+        worth = np.where(width[owner][sample], apart - nearest, deep)
+        near = worth <= _NEAR
+        kept: dict[int, set[int]] = {}
+        for k, i in enumerate(owner.tolist()):
+            part = np.flatnonzero(near[starts[k] : starts[k] + self._count[i]])
+            if len(part) > _MOST_PIECES:
+                order = np.argsort(worth[starts[k] + part], kind="stable")
+                part = part[order[:_MOST_PIECES]]
+            kept.setdefault(i, set()).update(part.tolist())
+        for i, some in kept.items():
+            self._lists[i] = [self._lists[i][k] for k in sorted(some)]
+        self._index_pieces()
+
     def _place_samples(self) -> None:
         """Lay out the places under each foot, and the places across each edge."""
         r = self.readings
         owner, xs, ys = [], [], []
         for i in np.flatnonzero(~self._is_width & (self._count > 0)).tolist():
-            px, py = _foot_places(float(r.x[i]), float(r.y[i]), float(r.foot[i]))
+            px, py = foot_places(float(r.x[i]), float(r.y[i]), float(r.foot[i]))
             owner.append(np.full(len(px), i))
             xs.append(px)
             ys.append(py)
@@ -246,7 +271,7 @@ class Predictor:
             out[self._widths] = self._groove_widths(varied, cutters, top, note_rows)
         return out + self._offset
 
-    def _vary(self, change: Change) -> tuple[_Piece, list[Cutter]]:
+    def _vary(self, change: Change) -> tuple[Moved, list[Cutter]]:
         """Apply a change to the pieces; each pair of reading and piece gets its own heights."""
         t = self._table
         flat, owner = self._flat, np.repeat(np.arange(len(self._count)), self._count)
@@ -273,7 +298,7 @@ class Predictor:
             moved: Array = zero + (heights[flat] - zero) * change.scale + raised
             return moved
 
-        piece = _Piece(
+        piece = Moved(
             t.x0[flat] + dx, t.y0[flat] + dy, z(t.z0),
             t.x1[flat] + dx, t.y1[flat] + dy, z(t.z1),
             t.cx[flat] + dx, t.cy[flat] + dy,
@@ -289,10 +314,10 @@ class Predictor:
         piece = np.arange(int(counts.sum())) - starts[sample] + self._start[owner][sample]
         return sample, piece, starts
 
-    def _heights(self, varied: _Piece, cutters: list[Cutter], top: float, note_rows: bool) -> Array:
+    def _heights(self, varied: Moved, cutters: list[Cutter], top: float, note_rows: bool) -> Array:
         """Height the rod rests at, per reading with pieces."""
         sample, pair, starts = self._pairs(self._foot_owner)
-        h = _swept(varied, cutters, pair, self._foot_x[sample], self._foot_y[sample])
+        h = swept(varied, cutters, pair, self._foot_x[sample], self._foot_y[sample])
         lowest = np.minimum(np.minimum.reduceat(h, starts), top)
         owners, first = np.unique(self._foot_owner, return_index=True)
         if note_rows:
@@ -305,7 +330,7 @@ class Predictor:
         return rest
 
     def _groove_widths(
-        self, varied: _Piece, cutters: list[Cutter], top: float, note_rows: bool
+        self, varied: Moved, cutters: list[Cutter], top: float, note_rows: bool
     ) -> Array:
         i = np.repeat(self._widths, 2)
         side = np.tile([-1.0, 1.0], len(self._widths))
@@ -313,32 +338,30 @@ class Predictor:
         x, y = self.readings.x[i], self.readings.y[i]
         c, s = side * np.cos(self.direction[i]), side * np.sin(self.direction[i])
 
-        def clearance(out: Array) -> Array:
+        def apart(out: Array) -> Array:
             """Distance from what is cut at the top, negative inside; out is (edges, m)."""
             m = out.shape[1]
             owner = np.repeat(i, m)
             sample, pair, starts = self._pairs(owner)
             px = (x[:, None] + out * c[:, None]).reshape(-1)[sample]
             py = (y[:, None] + out * s[:, None]).reshape(-1)[sample]
-            g = _clearance(varied, cutters, pair, px, py, top)
+            g = clearance(varied, cutters, pair, px, py, top)
             return np.minimum.reduceat(g, starts).reshape(len(i), m)
 
-        low = np.maximum(base - self._moves, 0.0)
-        grid = low[:, None] + np.linspace(0, 1, _ACROSS) * (base + self._moves - low)[:, None]
-        edge = _edge(clearance, grid)
+        edges = edge(apart, base, self._moves)
         if note_rows:
             self._note_width_rows(varied, cutters, top)
-        both: Array = edge.reshape(-1, 2).sum(axis=1)
+        both: Array = edges.reshape(-1, 2).sum(axis=1)
         return both
 
-    def _note_width_rows(self, varied: _Piece, cutters: list[Cutter], top: float) -> None:
+    def _note_width_rows(self, varied: Moved, cutters: list[Cutter], top: float) -> None:
         owner = self._widths
         sample, pair, starts = self._pairs(owner)
         turn = self.direction[owner]
         out = self._edges[owner, 1]
         px = (self.readings.x[owner] + 0.98 * out * np.cos(turn))[sample]
         py = (self.readings.y[owner] + 0.98 * out * np.sin(turn))[sample]
-        g = _clearance(varied, cutters, pair, px, py, top)
+        g = clearance(varied, cutters, pair, px, py, top)
         for k, i in enumerate(owner.tolist()):
             part = slice(starts[k], starts[k] + self._count[i])
             best = int(np.argmin(g[part]))
@@ -347,186 +370,38 @@ class Predictor:
 
     # ------------------------------------------------------------ the surface's own word
 
-    def _foot_rest(self, i: int, surface: Field) -> float:
-        px, py = _foot_places(
-            float(self.readings.x[i]), float(self.readings.y[i]), float(self.readings.foot[i])
-        )
-        return float(surface.sample(px, py).max())
+    def _look_at_surface(self) -> None:
+        """Note what the sampled surface says of each place, and how far it may be trusted."""
+        r = self.readings
+        outside = np.flatnonzero(~self._last.inside(r.x, r.y))
+        if len(outside):
+            i = int(outside[0])
+            raise GaugeError(
+                f"line {r.line[i]}: the place {r.x[i]:.2f}, {r.y[i]:.2f} mm is not on the "
+                "blank; x and y are job-frame millimetres unless the cell names a unit"
+            )
+        count = len(r)
+        self._rest = np.full(count, np.nan)
+        self._slack = np.full(count, np.inf)
+        around = np.array([(a, b) for a in (-1.0, 0.0, 1.0) for b in (-1.0, 0.0, 1.0)])
+        for stage in np.unique(r.stage).tolist():
+            mine = np.flatnonzero(r.stage == stage)
+            surface = self._field_of(int(mine[0]))
+            if surface is None:
+                continue
+            places = [foot_places(float(r.x[i]), float(r.y[i]), float(r.foot[i])) for i in mine]
+            first = np.cumsum([0, *(len(px) for px, _ in places)])[:-1]
+            px, py = (np.concatenate([p[k] for p in places]) for k in (0, 1))
+            self._rest[mine] = np.maximum.reduceat(surface.sample(px, py), first)
+            reach = (r.foot[mine] / 2 + 1.5 * surface.cell)[:, None]
+            near = surface.nearest(
+                r.x[mine, None] + reach * around[:, 0], r.y[mine, None] + reach * around[:, 1]
+            )
+            level = _AGREE + np.ptp(near, axis=1)
+            self._slack[mine] = np.where(self._is_width[mine], 4 * surface.cell, level)
 
     def _from_surface(self) -> Array:
         """Return readings as the sampled surface has them, NaN where no surface was kept."""
-        r = self.readings
-        out = np.full(len(r), np.nan)
-        for i in range(len(r)):
-            surface = self._field_of(i)
-            if not bool(self._last.inside(r.x[i : i + 1], r.y[i : i + 1])[0]):
-                raise GaugeError(
-                    f"line {r.line[i]}: the place {r.x[i]:.2f}, {r.y[i]:.2f} mm is not on the "
-                    "blank; x and y are job-frame millimetres unless the cell names a unit"
-                )
-            if self._is_width[i]:
-                out[i] = self._edges[i, 1] - self._edges[i, 0]
-            elif surface is not None:
-                depth = self.top - self._foot_rest(i, surface)
-                out[i] = max(self.thickness - depth, 0.0) if self._is_thick[i] else depth
-        return out
-
-    def _slack(self) -> Array:
-        """How far surface and path may differ before the surface is believed, (n,)."""
-        slack = np.full(len(self.readings), _AGREE)
-        for i in range(len(self.readings)):
-            surface = self._field_of(i)
-            if surface is None:
-                slack[i] = np.inf
-            elif self._is_width[i]:
-                slack[i] = 4 * surface.cell
-            else:
-                x, y = float(self.readings.x[i]), float(self.readings.y[i])
-                reach = float(self.readings.foot[i]) / 2 + 1.5 * surface.cell
-                around = np.array([-1.0, 0.0, 1.0]) * reach
-                gx, gy = np.meshgrid(x + around, y + around)
-                slack[i] += float(np.ptp(surface.nearest(gx.ravel(), gy.ravel())))
-        return slack
-
-
-def _foot_places(x: float, y: float, diameter: float) -> tuple[Array, Array]:
-    """Places under a round foot: the centre first, then rings."""
-    if diameter <= 0:
-        return np.array([x]), np.array([y])
-    px, py = [x], [y]
-    for share, count in ((0.35, 6), (0.7, 12), (1.0, 24)):
-        turn = np.arange(count) * (2 * math.pi / count)
-        px += (x + share * diameter / 2 * np.cos(turn)).tolist()
-        py += (y + share * diameter / 2 * np.sin(turn)).tolist()
-    return np.array(px), np.array(py)
-
-
-def _edge(clearance: Any, grid: Array) -> Array:
-    """Find the first place from inside where the clearance turns positive, by false position."""
-    g = clearance(grid)
-    out = g > 0
-    none = ~out.any(axis=1)
-    first = np.where(none, grid.shape[1] - 1, out.argmax(axis=1))
-    at = np.arange(len(grid))
-    before = np.maximum(first - 1, 0)
-    a, b = grid[at, before], grid[at, first]
-    ga, gb = g[at, before], g[at, first]
-    for _ in range(4):
-        with np.errstate(invalid="ignore", divide="ignore"):
-            middle = np.where(np.isfinite(gb - ga) & (gb > ga), a - ga * (b - a) / (gb - ga), a)
-        middle = np.clip(middle, np.minimum(a, b), np.maximum(a, b))
-        gm = clearance(middle[:, None])[:, 0]
-        inside = gm <= 0
-        a, ga = np.where(inside, middle, a), np.where(inside, gm, ga)
-        b, gb = np.where(inside, b, middle), np.where(inside, gb, gm)
-    edge = np.where(np.abs(ga) < np.abs(gb), a, b)
-    return np.where(none, grid[:, -1], np.where(first == 0, 0.0, edge))
-
-
-def _swept(p: _Piece, cutters: list[Cutter], k: IntArray, x: Array, y: Array) -> Array:
-    """Height to which piece k cuts at (x, y); infinite where it does not reach."""
-    out = np.full(len(k), np.inf)
-    level, slope = _level(p, k)
-    distance = _level_distance(p, k[level], x[level], y[level])
-    height = np.minimum(p.z0, p.z1)[k[level]]
-    out[level] = height + _by_cutter(cutters, p.cutter[k[level]], distance, "height")
-    if len(slope):
-        ks = k[slope]
-        reach = np.array([c.radius for c in cutters])[p.cutter[ks]]
-
-        def low(t: Array) -> Array:
-            z, d = _along(p, ks, x[slope], y[slope], t)
-            return z + _by_cutter(cutters, p.cutter[ks], d, "height")
-
-        out[slope] = _lowest(low, p, ks, x[slope], y[slope], reach)
-    return out
-
-
-def _clearance(
-    p: _Piece, cutters: list[Cutter], k: IntArray, x: Array, y: Array, top: float
-) -> Array:
-    """Distance of (x, y) from what piece k cuts at the height `top`; negative inside it."""
-    out = np.full(len(k), np.inf)
-    level, slope = _level(p, k)
-    kl = k[level]
-    height = top - np.minimum(p.z0, p.z1)[kl]
-    reach = _by_cutter(cutters, p.cutter[kl], height, "reach")
-    out[level] = _level_distance(p, kl, x[level], y[level]) - reach
-    if len(slope):
-        ks = k[slope]
-        widest = np.array([c.radius for c in cutters])[p.cutter[ks]] + 2 * _EDGE_MOVES
-
-        def low(t: Array) -> Array:
-            z, d = _along(p, ks, x[slope], y[slope], t)
-            return d - _by_cutter(cutters, p.cutter[ks], top - z, "reach")
-
-        out[slope] = _lowest(low, p, ks, x[slope], y[slope], widest)
-    return out
-
-
-def _level(p: _Piece, k: IntArray) -> tuple[IntArray, IntArray]:
-    """Split pairs into level pieces (or plunges, whose lowest point counts) and sloping ones."""
-    same = (p.x0[k] == p.x1[k]) & (p.y0[k] == p.y1[k])
-    level = (p.z0[k] == p.z1[k]) | same
-    return np.flatnonzero(level), np.flatnonzero(~level)
-
-
-def _level_distance(p: _Piece, k: IntArray, x: Array, y: Array) -> Array:
-    dx, dy = p.x1[k] - p.x0[k], p.y1[k] - p.y0[k]
-    square = dx * dx + dy * dy
-    t = ((x - p.x0[k]) * dx + (y - p.y0[k]) * dy) / np.where(square > 0, square, 1.0)
-    t = np.clip(t, 0.0, 1.0)
-    out = np.hypot(x - p.x0[k] - t * dx, y - p.y0[k] - t * dy)
-    arc = np.flatnonzero(p.radius[k] > 0)
-    if len(arc):
-        a = k[arc]
-        rx, ry = x[arc] - p.cx[a], y[arc] - p.cy[a]
-        turn = np.sign(p.sweep[a]) * (np.arctan2(ry, rx) - p.angle[a])
-        within = np.mod(turn, 2 * math.pi) <= np.abs(p.sweep[a])
-        ends = np.minimum(
-            np.hypot(x[arc] - p.x0[a], y[arc] - p.y0[a]),
-            np.hypot(x[arc] - p.x1[a], y[arc] - p.y1[a]),
-        )
-        out[arc] = np.where(within, np.abs(np.hypot(rx, ry) - p.radius[a]), ends)
-    return out
-
-
-def _along(p: _Piece, k: IntArray, x: Array, y: Array, t: Array) -> tuple[Array, Array]:
-    """Height of the tip and distance from (x, y) at shares t (pairs, m) of sloping pieces."""
-    px = p.x0[k][:, None] + t * (p.x1[k] - p.x0[k])[:, None]
-    py = p.y0[k][:, None] + t * (p.y1[k] - p.y0[k])[:, None]
-    z = p.z0[k][:, None] + t * (p.z1[k] - p.z0[k])[:, None]
-    return z, np.hypot(x[:, None] - px, y[:, None] - py)
-
-
-def _lowest(low: Any, p: _Piece, k: IntArray, x: Array, y: Array, reach: Array) -> Array:
-    """Least value of a convex function along sloping pieces, where they pass within reach."""
-    dx, dy = p.x1[k] - p.x0[k], p.y1[k] - p.y0[k]
-    length = np.hypot(dx, dy)
-    nearest = ((x - p.x0[k]) * dx + (y - p.y0[k]) * dy) / length**2
-    off = np.abs((x - p.x0[k]) * dy - (y - p.y0[k]) * dx) / length
-    # A touch inside the rim, so that rounding does not put the ends outside the cutter.
-    half = np.sqrt(np.maximum(np.minimum(reach, 1e6) ** 2 - off**2, 0.0)) / length * (1 - 1e-9)
-    t0, t1 = np.clip(nearest - half, 0, 1), np.clip(nearest + half, 0, 1)
-    t = t0[:, None] + np.linspace(0, 1, _ALONG) * (t1 - t0)[:, None]
-    values = np.concatenate([low(t), low(np.clip(nearest, 0, 1)[:, None])], axis=1)
-    best = values.min(axis=1)
-    k0 = np.clip(values[:, :_ALONG].argmin(axis=1), 1, _ALONG - 2)
-    at = np.arange(len(t))
-    a, b, c = values[at, k0 - 1], values[at, k0], values[at, k0 + 1]
-    with np.errstate(invalid="ignore", divide="ignore"):
-        bend = a - 2 * b + c
-        step = np.where(np.isfinite(bend) & (bend > 0), 0.5 * (a - c) / bend, 0.0)
-    refined = np.clip(t[at, k0] + step * (t1 - t0) / (_ALONG - 1), t0, t1)
-    least: Array = np.minimum(best, low(refined[:, None])[:, 0])
-    return least
-
-
-def _by_cutter(cutters: list[Cutter], which: IntArray, values: Array, what: str) -> Array:
-    """Apply each pair's own cutter: `what` is "height" or "reach"."""
-    out = np.empty_like(values)
-    for number in np.unique(which).tolist():
-        mine = which == number
-        function = cutters[number].height if what == "height" else cutters[number].reach
-        out[mine] = function(values[mine])
-    return out
+        thick = np.maximum(self.thickness - (self.top - self._rest), 0.0)
+        depth = np.where(self._is_thick, thick, self.top - self._rest)
+        return np.where(self._is_width, self._edges[:, 1] - self._edges[:, 0], depth)

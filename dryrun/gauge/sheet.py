@@ -13,9 +13,10 @@ if TYPE_CHECKING:
 
 _STYLE: Final = """
 :root{color-scheme:light}body{font:15px/1.45 system-ui,sans-serif;margin:1.5rem auto;max-width:
-60rem;padding:0 1rem;color:#1e1e1e;background:#fff}img{max-width:100%;height:auto}table{border-collapse:
-collapse;width:100%;margin:1rem 0}th,td{border:1px solid #777;padding:.35rem .5rem;text-align:left}
-td.n{text-align:right;font-variant-numeric:tabular-nums}td.w{min-width:7rem}caption{text-align:left;
+60rem;padding:0 1rem;color:#1e1e1e;background:#fff}img{max-width:100%;height:auto}table{border-
+collapse:collapse;width:100%;margin:1rem 0}th,td{border:1px solid #777;padding:.35rem .5rem;
+text-align:left}td.n{text-align:right;font-variant-numeric:tabular-nums}td.w{min-width:7rem}
+caption{text-align:left;
 font-weight:600;padding:.3rem 0}tr{break-inside:avoid}figure{margin:1rem 0;break-inside:avoid}
 @media print{body{margin:0;max-width:none}}
 """
@@ -47,7 +48,7 @@ def page(plan: Plan) -> str:
     )
     return f"""<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><title>{title}</title>
-<meta http-equiv="Content-Security-Policy" 
+<meta http-equiv="Content-Security-Policy"
  content="default-src 'none'; img-src data:; style-src 'unsafe-inline'">
 <meta name="viewport" content="width=device-width"><link rel="icon" href="data:,">
 <style>{_STYLE}</style></head><body>

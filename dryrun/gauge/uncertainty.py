@@ -121,9 +121,10 @@ def mixture_quantile(
     """
     quantiles = [c + s * student_quantile(probability, v) for _, c, s, v in parts]
     low, high = min(quantiles), max(quantiles)
+    close = 1e-4 * min(s for _, _, s, _ in parts)
     total = math.fsum(w for w, *_ in parts)
     for _ in range(steps):
-        if high - low <= 1e-6 * (abs(high) + abs(low)):
+        if high - low <= close:
             break
         middle = 0.5 * (low + high)
         below = math.fsum(w * student_cdf((middle - c) / s, v) for w, c, s, v in parts)
