@@ -59,6 +59,8 @@ class Block:
         What is worth saying although the line can be read.
     fault : Fault or None
         Why the line cannot be read; nothing of it is then carried out.
+    sorted : object
+        Room for `line` to keep the codes of a line that is run again.
     """
 
     raw: str
@@ -72,6 +74,7 @@ class Block:
     comments: list[str] = field(default_factory=list)
     notes: list[Fault] = field(default_factory=list)
     fault: Fault | None = None
+    sorted: object = None
 
 
 _WORD: Final = re.compile(r"([A-Z])([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")

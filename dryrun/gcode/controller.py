@@ -202,8 +202,8 @@ class Controller:
     parameters_as_written: bool = False
     nesting_limit: int = 20
     max_blocks: int = 10_000_000
-    max_idle_blocks: int = 200_000
-    max_repeated_rows: int = 500_000
+    max_idle_blocks: int = 100_000
+    max_repeated_rows: int = 200_000
 
     def takes(self, capability: str) -> bool:
         """Whether the controller accepts the capability ("" always)."""

@@ -33,6 +33,8 @@ _PECKING: Final = (830, 730)
 _STOPPING: Final = (840, 860, 870, 880, 740, 760)
 #: More pecks than this in one hole are a slip of the pen.
 MOST_PECKS: Final = 10_000
+#: More repeats than this of one hole at one place are, too.
+MOST_REPEATS: Final = 1000
 
 
 @dataclass(slots=True)
@@ -101,14 +103,17 @@ def cycle(run: Interpreter, line: Line, motion: int) -> None:
         line.used.update("XYZRLPQIJK")
         return
     carriage = run.carriage
+    if step == (0.0, 0.0) and repeats > MOST_REPEATS:
+        line.complain("endless-program", f"the same hole {repeats} times; it is made once",
+                      line.words.get("L") or line.words.get("K"),
+                      "repeats move on in G91 only")  # fmt: skip
+        repeats = 1
     if run.strict:
         carriage.path_tolerance = EXACT_PATH
     start = carriage.place()[hole.axes[2]]
     if start < hole.retract:
         hole.along(hole.retract, RAPID)
-    for number in range(repeats):
-        if number and step == (0.0, 0.0) and number >= 1000:
-            break
+    for _ in range(repeats):
         hole.at = (hole.at[0] + step[0], hole.at[1] + step[1])
         hole.across(*hole.at)
         hole.along(hole.retract, RAPID)

@@ -6,6 +6,7 @@ NISTIR 6556 3.1; text before the first % and after the last is common practice.
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode.blocks import Block, read_block
@@ -58,7 +59,7 @@ def percent_line(run: Interpreter, block: Block) -> None:
                     1, level="warning")  # fmt: skip
 
 
-def _close(run: Interpreter, lines: list[str]) -> None:
+def _close(run: Interpreter, lines: Sequence[str]) -> None:
     run.flush()
     run.carriage.finish()
     run.ended = True
@@ -75,7 +76,7 @@ def _close(run: Interpreter, lines: list[str]) -> None:
         )
 
 
-def _code_after(run: Interpreter, lines: list[str]) -> bool:
+def _code_after(run: Interpreter, lines: Sequence[str]) -> bool:
     for raw in lines[run.index : run.index + 2000]:
         code = read_block(raw, run.controller).code
         if code and code[0] not in "%":

@@ -53,6 +53,7 @@ _NAME: Final = re.compile(r"<([^<>]{1,80})>")
 _OPERATOR: Final = re.compile(r"\*\*|\*|/|\+|-|MOD|AND|XOR|OR|EQ|NE|GT|GE|LT|LE")
 _FUNCTION: Final = re.compile(r"[A-Z]{2,8}(?=\[|$|[^A-Z])")
 _WORD: Final = re.compile(r"[A-Z]+")
+_LETTER: Final = re.compile(r"[A-Z]")
 
 _COMPARISONS: Final = ("EQ", "NE", "GT", "GE", "LT", "LE")
 #: Levels of the report, first first, all left-associative (3.3.2.3).
@@ -94,17 +95,25 @@ class Reader:
         found = NUMBER.match(code, at)
         if found:
             return number(found.group(), at), found.end()
-        sign = code[at : at + 1]
+        self.depth += 1
+        if self.depth > DEEPEST:
+            raise Fault("bad-expression", f"values nested deeper than {DEEPEST}", at)
+        result = self._other_value(at, what)
+        self.depth -= 1
+        return result
+
+    def _other_value(self, at: int, what: str) -> tuple[Node, int]:
+        sign = self.code[at : at + 1]
         if sign == "[":
             return self.bracket(at)
         if sign == "#":
             return self.parameter(at)
-        if sign in ("+", "-") and sign:
+        if sign and sign in "+-":
             return self._signed(at, what)
-        if sign.isalpha():
+        if sign.isascii() and sign.isalpha():
             return self.function(at)
         raise Fault(
-            "bad-expression" if self.depth else "unreadable-line",
+            "bad-expression" if self.depth > 1 else "unreadable-line",
             f"{what} is missing" + (f" before {sign!r}" if sign else ""),
             at,
             help="write a number, a bracketed expression such as [1+2], or a parameter such as #1",
@@ -120,7 +129,7 @@ class Reader:
                 at + 2,
                 help="a number needs at least one digit, such as -0.5",
             )
-        if not (following == "[" or following == "#" or following.isalpha()):
+        if not (following == "[" or following == "#" or _LETTER.match(following)):
             raise Fault(
                 "bad-expression",
                 f"{what} is missing after the sign",
@@ -162,13 +171,9 @@ class Reader:
                 at,
                 help="the argument of a function stands in brackets, such as SIN[30]",
             )
-        self.depth += 1
-        if self.depth > DEEPEST:
-            raise Fault("bad-expression", f"brackets nested deeper than {DEEPEST}", at)
         node, position = self.sum(at + 1)
         if code[position : position + 1] != "]":
             self._no_operator(at, position)
-        self.depth -= 1
         return node, position + 1
 
     def sum(self, at: int) -> tuple[Node, int]:

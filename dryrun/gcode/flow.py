@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Final
 
@@ -62,7 +63,7 @@ class Structure:
     faults: dict[int, Fault] = field(default_factory=dict)
 
     @classmethod
-    def of(cls, lines: list[str], controller: Controller) -> Structure:
+    def of(cls, lines: Sequence[str], controller: Controller) -> Structure:
         """Pair up the keywords of a text."""
         structure = cls()
         stack: list[Open] = []
@@ -74,8 +75,9 @@ class Structure:
                 structure.keywords[index] = keyword
                 structure._pair(stack, keyword, index)
         for left in stack:
-            keyword = structure.keywords[left.index]
-            structure._unpaired(left.index, keyword, f"{_shown(keyword)} has no end")
+            for index in {left.index, *left.branches}:
+                keyword = structure.keywords[index]
+                structure._unpaired(index, keyword, f"{_shown(keyword)} has no end")
         return structure
 
     def _pair(self, stack: list[Open], keyword: Keyword, index: int) -> None:

@@ -19,8 +19,6 @@ if TYPE_CHECKING:
 
 def special_codes(run: Interpreter, line: Line) -> None:
     """Codes that do nothing to the path, or something that is not worked out here."""
-    if line.values.get("Z") is not None:
-        run.z_said = True
     found = [*line.codes.values(), *line.others]
     for code, word in found:
         if code.effect == "does":

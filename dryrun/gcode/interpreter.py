@@ -11,10 +11,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from dryrun.finding import Finding
 from dryrun.gcode import cycles, ends, flow, steps
@@ -34,6 +34,11 @@ from dryrun.gcode.subprograms import Frame, Subprograms
 from dryrun.gcode.text import Fault, columns, message_of
 from dryrun.motion import LINE
 
+if TYPE_CHECKING:
+    from dryrun.gcode.bulk import FastPath
+
+#: Most comments kept.
+MOST_REMARKS: Final = 100_000
 _AXES: Final = "XYZ"
 #: First characters of lines that speak to the controller itself (common practice, no source).
 _COMMANDS: Final = frozenset("$?!~@{")
@@ -44,7 +49,7 @@ class Source:
     """One text: the program, or a subprogram file."""
 
     name: str | None
-    lines: list[str]
+    lines: Sequence[str]
     blocks: dict[int, Block] = field(default_factory=dict)
     structure: flow.Structure | None = None
 
@@ -70,7 +75,7 @@ class Given:
 class Interpreter:
     """One run over one program."""
 
-    def __init__(self, name: str | None, lines: list[str], given: Given) -> None:
+    def __init__(self, name: str | None, lines: Sequence[str], given: Given) -> None:
         self.given = given
         self.controller = given.controller
         self.strict = given.controller.to_the_letter
@@ -109,6 +114,8 @@ class Interpreter:
         self.spindle_at_end = 0
         self._tools = dict(given.tools or {})
         self._plain = Plain(self)
+        #: Runs plain lines of the program itself compiled; only in long programs.
+        self.fast: FastPath | None = None
         self._start()
 
     def _start(self) -> None:
@@ -138,6 +145,8 @@ class Interpreter:
             if self.index >= len(lines):
                 ends.end_of_text(self)
                 continue
+            if self.fast is not None and self.source == 0:
+                self.fast.run(self)
             self._plain.run(lines)
             if self.index < len(lines) and not self.ended:
                 self._step(lines[self.index])
@@ -233,8 +242,13 @@ class Interpreter:
         message = message_of(block.comments[-1])
         if message is not None:
             self.messages.append(message)
-        elif len(self.comments) < 100_000:
-            self.comments.append(block.comments[-1])
+        else:
+            self.keep_remark(block.comments[-1])
+
+    def keep_remark(self, text: str) -> None:
+        """Keep a comment that is no message."""
+        if len(self.comments) < MOST_REMARKS:
+            self.comments.append(text)
 
     # ---- what the steps ask for
 
@@ -394,7 +408,7 @@ class Interpreter:
             source.structure = flow.Structure.of(source.lines, self.controller)
         return source.structure
 
-    def add_source(self, name: str, lines: list[str]) -> int:
+    def add_source(self, name: str, lines: Sequence[str]) -> int:
         """Add the text of a subprogram file and return its number."""
         self.sources.append(Source(name, lines))
         return len(self.sources) - 1
@@ -412,7 +426,16 @@ class Interpreter:
     def restart(self) -> None:
         """M99 in the main program: it would run for ever; here it runs once."""
         self.flush()
-        self.assume("once", "M99 at the end of the main program starts it again; it is read once")
+        self.tell(
+            Fault(
+                "endless-program",
+                "M99 in the main program starts it again without end; it is read once",
+                0,
+                len(self.block.code),
+                "end the program with M30, unless it is meant to run until it is stopped",
+                level="warning",
+            )
+        )
         self.carriage.finish()
         self.ended = True
 
@@ -438,30 +461,32 @@ class Interpreter:
             )
         )
 
-    def tell(self, fault: Fault, *, once: bool = False) -> None:
+    def tell(self, fault: Fault) -> None:
         """Make a finding of a fault on the present line."""
-        block = self.block
-        start, end = fault.start, fault.end
-        if not fault.raw:
-            places = columns(block.raw, self.controller)
-            start = places[min(max(start, 0), len(places) - 1)]
-            end = places[min(max(fault.end - 1, 0), len(places) - 1)] + 1
-        start = max(0, min(start, max(len(block.raw) - 1, 0)))
-        self.notes.add(
-            Finding(
-                code=fault.code,
-                level=level_of(fault.level),
-                message=fault.message,
-                file=self.sources[self.carriage.source].name,
-                line=max(self.carriage.line, 1),
-                column=start + 1,
-                end_column=max(end, start + 1) + 1,
-                excerpt=block.raw,
-                help=fault.help,
-            ),
-            once=once,
-        )
+        carriage = self.carriage
+        place = (carriage.source, carriage.line, fault.start)
+        self.notes.add(fault, place, lambda: self._finding(fault))
 
     def tell_once(self, fault: Fault) -> None:
         """Make a finding that stands for all places with the same message."""
-        self.tell(fault, once=True)
+        self.notes.add(fault, (), lambda: self._finding(fault))
+
+    def _finding(self, fault: Fault) -> Finding:
+        raw = self.block.raw
+        start, end = fault.start, fault.end
+        if not fault.raw:
+            places = columns(raw, self.controller)
+            start = places[min(max(start, 0), len(places) - 1)]
+            end = places[min(max(fault.end - 1, 0), len(places) - 1)] + 1
+        start = max(0, min(start, max(len(raw) - 1, 0)))
+        return Finding(
+            code=fault.code,
+            level=level_of(fault.level),
+            message=fault.message,
+            file=self.sources[self.carriage.source].name,
+            line=max(self.carriage.line, 1),
+            column=start + 1,
+            end_column=max(end, start + 1) + 1,
+            excerpt=raw,
+            help=fault.help,
+        )

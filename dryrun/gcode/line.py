@@ -76,7 +76,8 @@ class Line:
 
     def axes(self, letters: str = "XYZ") -> list[str]:
         """Letters of axes that stand on the line and that nothing has used yet."""
-        return [a for a in letters if a in self.values and a not in self.used]
+        values, used = self.values, self.used
+        return [a for a in letters if a in values and a not in used]
 
     def complain(
         self,
@@ -104,6 +105,17 @@ class Line:
         return Fault(code, message, start, end, help, level=level)
 
 
+@dataclass(frozen=True, slots=True)
+class _Sorted:
+    """The codes of a block whose G and M words are fixed, sorted once."""
+
+    codes: dict[str, tuple[Code, Word]]
+    others: list[tuple[Code, Word]]
+    used: frozenset[str]
+    faults: tuple[Fault, ...]
+    rest: tuple[Word, ...]
+
+
 def work_out(block: Block, memory: Memory, controller: Controller) -> Line:
     """Work out the words of a block and sort its codes.
 
@@ -113,25 +125,47 @@ def work_out(block: Block, memory: Memory, controller: Controller) -> Line:
         When a value cannot be worked out, or a code is not known and something on the line may
         belong to it.
     """
+    kept = block.sorted
+    if not isinstance(kept, _Sorted):
+        kept = _sort(block, memory, controller)
+    line = Line(block, {}, {}, kept.codes, kept.others, set(kept.used), list(kept.faults))
+    values, words = line.values, line.words
+    for word in kept.rest:
+        value = word.value if isinstance(word.value, float) else word.value(memory)
+        if not -LARGEST <= value <= LARGEST and value == value:
+            raise _too_large(word)
+        values[word.letter] = value
+        words[word.letter] = word
+    return line
+
+
+def _too_large(word: Word) -> Fault:
+    return Fault(
+        "bad-expression",
+        f"the value of {word.letter} is too large to mean anything",
+        word.start,
+        word.end,
+    )
+
+
+def _sort(block: Block, memory: Memory, controller: Controller) -> _Sorted:
     line = Line(block)
+    rest: list[Word] = []
+    fixed = True
     machine_words = 0
     for word in block.words:
-        value = word.value if isinstance(word.value, float) else word.value(memory)
-        if math.isinf(value) or abs(value) > LARGEST:
-            raise Fault(
-                "bad-expression",
-                f"the value of {word.letter} is too large to mean anything",
-                word.start,
-                word.end,
-            )
+        if word.letter not in "GM":
+            rest.append(word)
+            continue
+        if isinstance(word.value, float):
+            value = word.value
+        else:
+            fixed, value = False, word.value(memory)
         if word.letter == "G":
             _add_g(line, word, value, controller)
-        elif word.letter == "M":
+        else:
             machine_words += 1
             _add_m(line, word, value, controller)
-        else:
-            line.values[word.letter] = value
-            line.words[word.letter] = word
     if controller.m_words is not None and machine_words > controller.m_words:
         line.complain(
             "conflicting-words",
@@ -139,7 +173,10 @@ def work_out(block: Block, memory: Memory, controller: Controller) -> Line:
             [w for w in block.words if w.letter == "M"][controller.m_words],
             "put some of them on a line of their own",
         )
-    return line
+    kept = _Sorted(line.codes, line.others, frozenset(line.used), tuple(line.faults), tuple(rest))
+    if fixed:
+        block.sorted = kept
+    return kept
 
 
 def _code_key(word: Word, value: float, scale: int) -> int:

@@ -8,6 +8,7 @@ settings are in `setting`, motion is in `moves` and `cycles`.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode.compensation import Compensation
@@ -15,7 +16,6 @@ from dryrun.gcode.expressions import as_integer
 from dryrun.gcode.line import Line, is_cycle
 from dryrun.gcode.offsets import system_name
 from dryrun.gcode.state import EXACT_PATH, G1, G80, INCH, NAN
-from dryrun.gcode.text import Fault
 
 if TYPE_CHECKING:
     from dryrun.gcode.interpreter import Interpreter
@@ -27,22 +27,27 @@ _SERVANTS: Final = "DHIJKLPQR"
 
 def settings_before_motion(run: Interpreter, line: Line) -> None:
     """Take steps 2 to 18."""
-    _feed_mode(run, line)
-    _feed(run, line)
-    _speed(run, line)
-    _select_tool(run, line)
-    _change_tool(run, line)
-    _spindle(run, line)
-    _coolant(run, line)
-    _overrides(run, line)
-    _dwell(run, line)
-    _plane(run, line)
-    _units(run, line)
-    _compensation(run, line)
-    _length(run, line)
-    _system(run, line)
-    _path_control(run, line)
-    _distance(run, line)
+    codes, values = line.codes, line.values
+    if "feed" in codes:
+        _feed_mode(run, line)
+    if "F" in values:
+        _feed(run, line)
+    if "S" in values:
+        _speed(run, line)
+    if "T" in values:
+        _select_tool(run, line)
+    for group, step in _STEPS_OF_GROUPS[:4]:
+        if group in codes:
+            step(run, line)
+    if "once" in codes:
+        _dwell(run, line)
+    for group, step in _STEPS_OF_GROUPS[4:]:
+        if group in codes or (group == "compensation" and "D" in values):
+            step(run, line)
+    if line.others:
+        run.carriage.exact_stop = any(
+            code.key == 90 and code.letter == "G" for code, _ in line.others
+        )
 
 
 def _feed_mode(run: Interpreter, line: Line) -> None:
@@ -429,7 +434,6 @@ def _system(run: Interpreter, line: Line) -> None:
 def _path_control(run: Interpreter, line: Line) -> None:
     """G61 G61.1 G64 (3.5.14); P of G64 is the tolerance (common practice, no source)."""
     key = line.key("path")
-    run.carriage.exact_stop = any(code.key == 90 and code.letter == "G" for code, _ in line.others)
     if key == 610:
         run.state.tolerance = EXACT_PATH
     elif key == 611:
@@ -501,9 +505,10 @@ def end_program(run: Interpreter) -> None:
 
 
 def complain_of_strays(run: Interpreter, line: Line) -> None:
-    """Words no code on the line uses (from memory: the report's interpreter refuses them)."""
-    for letter in _SERVANTS:
-        if letter not in line.values or letter in line.used:
+    """Tell of words nothing uses (from memory: the report's interpreter refuses them)."""
+    used = line.used
+    for letter in line.values:
+        if letter in used or letter not in _SERVANTS:
             continue
         arc = letter in "IJKR" and run.state.motion in (0, 10, G80)
         line.complain(
@@ -521,6 +526,20 @@ def leave_cycle(run: Interpreter, motion: int) -> None:
         run.cycle.clear()
 
 
-def guard(line: Line, code: str, message: str, group: str, help: str | None = None) -> Fault:
-    """Make the fault that stops a step."""
-    return line.fault(code, message, line.word_of(group), help)
+#: Steps that only a code of their group asks for, in the order of Table 8; the dwell stands
+#: between the first four and the rest.
+_STEPS_OF_GROUPS: Final[tuple[tuple[str, Callable[[Interpreter, Line], None]], ...]] = (
+    ("tool", _change_tool),
+    ("spindle", _spindle),
+    ("coolant", _coolant),
+    ("overrides", _overrides),
+    ("plane", _plane),
+    ("units", _units),
+    ("compensation", _compensation),
+    ("length", _length),
+    ("system", _system),
+    ("path", _path_control),
+    ("distance", _distance),
+    ("centre", _distance),
+    ("return", _distance),
+)

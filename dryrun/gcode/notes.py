@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 
-from dryrun.finding import Finding, Level
+from dryrun.finding import LEVELS, Finding, Level
+from dryrun.gcode.text import Fault
 
 #: How many findings of one code and level are shown one by one.
 SHOWN = 25
@@ -27,29 +29,26 @@ class Notes:
     level, the rest is one finding with a count.
     """
 
-    records: dict[tuple[str, ...], _Record] = field(default_factory=dict)
+    records: dict[tuple[object, ...], _Record] = field(default_factory=dict)
     shown: dict[tuple[str, str], int] = field(default_factory=dict)
 
-    def add(self, finding: Finding, *, once: bool = False) -> None:
-        """Add one; with `once`, all places with this message are one finding with a count."""
-        shape = _DIGITS.sub("0", finding.message)
-        key: tuple[str, ...] = (finding.code, finding.level, shape)
-        if not once:
-            key = (*key, str(finding.file), str(finding.line), str(finding.column))
+    def add(self, fault: Fault, place: tuple[int, ...], make: Callable[[], Finding]) -> None:
+        """Add one at a place (source, line, start); () for one that stands for all places.
+
+        `make` is asked for the finding only when it will be shown.
+        """
+        key = (fault.code, fault.level, _DIGITS.sub("0", fault.message), *place)
         record = self.records.get(key)
         if record is not None:
             record.count += 1
             return
-        kind = (finding.code, finding.level)
+        kind = (fault.code, fault.level)
         number = self.shown.get(kind, 0) + 1
         if number > SHOWN + 1:
-            rest = self.records[(*kind, "rest")]
-            rest.count += 1
+            self.records[kind].count += 1
             return
         self.shown[kind] = number
-        if number == SHOWN + 1:
-            key = (*kind, "rest")
-        self.records[key] = _Record(finding)
+        self.records[kind if number == SHOWN + 1 else key] = _Record(make())
 
     def findings(self) -> list[Finding]:
         """Return them all, in the order they were made."""
@@ -62,6 +61,8 @@ class Notes:
 
 def level_of(text: str) -> Level:
     """Return the text as a level."""
-    if text == "error" or text == "warning" or text == "note":
-        return text  # type: ignore[return-value,unused-ignore]
+    level: Level
+    for level in LEVELS:
+        if level == text:
+            return level
     raise ValueError(text)

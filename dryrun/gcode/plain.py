@@ -7,9 +7,11 @@ that might be broken, it leaves to them: it then returns without having changed 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode.arcs import PLANE_AXES, centre_arc
+from dryrun.gcode.blocks import read_block
 from dryrun.gcode.state import NAN
 from dryrun.motion import ARC, LINE, RAPID
 
@@ -36,7 +38,7 @@ class Plain:
     def __init__(self, run: Interpreter) -> None:
         self.interpreter = run
 
-    def run(self, lines: list[str]) -> None:
+    def run(self, lines: Sequence[str]) -> None:
         """Carry out plain lines from the present one on; stop at the first that is not."""
         run = self.interpreter
         carriage = run.carriage
@@ -61,6 +63,8 @@ class Plain:
             index += 1
         run.index = index
         run.blocks_run += index - begin
+        if begin < index == size:  # the end of the text is told at its last line
+            run.block = read_block(lines[-1], run.controller)
         for code, count in enumerate(codes):
             if count:
                 run.codes[f"G{code}"] += count

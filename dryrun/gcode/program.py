@@ -2,26 +2,35 @@
 
 from __future__ import annotations
 
+import codecs
 import math
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from dryrun.finding import Finding
+from dryrun.gcode.blocks import Block
 from dryrun.gcode.controller import Controller, Tool, find_controller
 from dryrun.gcode.header import Header, read_header
 from dryrun.gcode.interpreter import Given, Interpreter
 from dryrun.gcode.offsets import Vector, system_name
 from dryrun.gcode.parameters import AXIS_OFFSETS, HOME, SECOND_HOME, SYSTEM, origin_index
-from dryrun.gcode.text import decode, split_lines
-from dryrun.motion import ARC, LINE, Motion
+from dryrun.gcode.text import Fault, decode, split_lines
+from dryrun.motion import Motion
+
+if TYPE_CHECKING:
+    from dryrun.gcode.bulk import BulkLines, FastPath
 
 #: Largest program that is read, bytes.
 LARGEST: int = 2_000_000_000
+
+#: Programs of at least so many bytes are worth the time it takes to load the compiled code.
+LONG = 200_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +64,7 @@ class FinalState:
     trace: list[dict[str, Any]] | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Program:
     """A program, read.
 
@@ -67,13 +76,13 @@ class Program:
         What the reader has to say, in the order it came upon it.
     header : Header
         What the comments give away.
-    text : str
+    data : bytes
     name : str or None
     encoding : str
     lines : int
         Number of lines.
-    sources : list of str
-        Texts by the number in `motion.source`: the program, then subprogram files.
+    subprograms : list of str
+        Texts of the subprogram files that were read.
     source_names : list of str or None
     state : FinalState
     words : Counter
@@ -86,16 +95,26 @@ class Program:
     motion: Motion
     findings: list[Finding]
     header: Header
-    text: str
+    data: bytes = field(repr=False)
     name: str | None
     encoding: str
     lines: int
-    sources: list[str]
+    subprograms: list[str] = field(repr=False)
     source_names: list[str | None]
     state: FinalState
     words: Counter[str]
     controller: Controller
     assumptions: list[str] = field(default_factory=list)
+
+    @cached_property
+    def text(self) -> str:
+        """The program as text; a long one is decoded only when asked for."""
+        return decode(self.data)[0]
+
+    @property
+    def sources(self) -> list[str]:
+        """Texts by the number in `motion.source`: the program, then subprogram files."""
+        return [self.text, *self.subprograms]
 
 
 def read_program(
@@ -155,8 +174,7 @@ def read_program(
         For an unknown controller or coordinate system, or a file larger than `LARGEST`.
     """
     data, name, folder = _bytes_of(path_or_bytes, name, folder)
-    text, encoding = decode(data)
-    lines = split_lines(text)
+    script = _script(data)
     given = Given(
         controller=find_controller(controller),
         unit=unit,
@@ -173,19 +191,20 @@ def read_program(
         parameters=_parameters,
         trace=_trace,
     )
-    run = Interpreter(name, lines, given)
+    run = Interpreter(name, script.lines, given)
+    run.fast = script.fast_path(run.controller)
     run.run()
     motion = run.rows.motion()
-    _last_findings(run, motion, text)
+    _last_findings(run, motion)
     return Program(
         motion=motion,
         findings=run.notes.findings(),
-        header=read_header(text, _unit_said(run)),
-        text=text,
+        header=read_header(script.remarks, _unit_said(run)),
+        data=data,
         name=name,
-        encoding=encoding,
-        lines=len(lines),
-        sources=[text, *("\n".join(s.lines) for s in run.sources[1:])],
+        encoding=script.encoding,
+        lines=len(script.lines),
+        subprograms=["\n".join(s.lines) for s in run.sources[1:]],
         source_names=[s.name for s in run.sources],
         state=_final_state(run),
         words=run.codes,
@@ -209,40 +228,70 @@ def _bytes_of(
     return path.read_bytes(), name if name is not None else path.name, own
 
 
+@dataclass(frozen=True, slots=True)
+class _Script:
+    """A program made ready for the interpreter.
+
+    `remarks` is as much of the text as has comments in it; `bulk` the lines of a long program.
+    """
+
+    lines: Sequence[str]
+    remarks: str
+    encoding: str
+    bulk: BulkLines | None = None
+
+    def fast_path(self, controller: Controller) -> FastPath | None:
+        """Give long programs the compiled path for plain lines."""
+        if self.bulk is None:
+            return None
+        from dryrun.gcode.bulk import FastPath
+
+        return FastPath(self.bulk, controller)
+
+
+def _script(data: bytes) -> _Script:
+    if len(data) < LONG or data.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
+        text, encoding = decode(data)
+        return _Script(split_lines(text), text, encoding)
+    from dryrun.gcode.bulk import open_bulk
+
+    lines, remarks = open_bulk(data)
+    return _Script(lines, remarks, lines.encoding, lines)
+
+
 def _unit_said(run: Interpreter) -> Literal["mm", "in"] | None:
     if not run.state.unit_said:
         return None
     return "in" if run.state.factor != 1.0 else "mm"
 
 
-def _last_findings(run: Interpreter, motion: Motion, text: str) -> None:
+def _last_findings(run: Interpreter, motion: Motion) -> None:
     """Tell what can be told only at the end."""
-    moving = np.flatnonzero(motion.moving)
-    if len(moving) and (run.unit_said_at < 0 or run.unit_said_at > moving[0]):
+    if run.state.compensation != 40:
+        run.tell(_comp_left_on(run))
+    moving = motion.moving
+    first = int(np.argmax(moving)) if moving.any() else -1
+    if first >= 0 and (run.unit_said_at < 0 or run.unit_said_at > first):
         unit = run.controller.default_unit or run.given.unit
         run.assume("units", f"lengths are {'inches' if unit == 'in' else 'millimetres'}")
         _add(
-            run, motion, int(moving[0]), "units-not-set", "warning",
+            run, motion, first, "units-not-set", "warning",
             f"the program moves before G20 or G21 says the unit; lengths are read in {unit}",
             "write G21 (mm) or G20 (inch) at the start",
         )  # fmt: skip
-    cutting = np.flatnonzero((motion.kind == LINE) | (motion.kind == ARC))
-    if len(cutting) and not run.z_said and np.isnan(motion.end[cutting, 2]).all():
+    cutting = np.flatnonzero(motion.cutting & (not run.z_said))
+    if len(cutting) and np.isnan(motion.end[cutting, 2]).all():
         _add(
             run, motion, int(cutting[0]), "missing-word", "warning",
             "no Z in the whole program: it reads like one for a beam or a pen, and how deep it "
             "would cut is not known",
             "check that it is meant for a router",
         )  # fmt: skip
-    if run.state.compensation != 40:
-        run.tell(_comp_left_on(run))
     if run.tool_words and not run.tool_changes and not run.controller.tool_by_t and not run.strict:
         run.assume("tool", "a T word without M6 selects a tool but does not change it")
 
 
-def _comp_left_on(run: Interpreter) -> Any:
-    from dryrun.gcode.text import Fault
-
+def _comp_left_on(run: Interpreter) -> Fault:
     return Fault(
         "no-end",
         f"the program ends with radius compensation on (G{run.state.compensation})",
@@ -262,14 +311,11 @@ def _add(
     message: str,
     help: str,
 ) -> None:
-    source = run.sources[int(motion.source[row])]
-    line = int(motion.line[row])
-    raw = source.lines[line - 1]
-    run.notes.add(
-        Finding(
-            code, level, message, source.name, line, 1, max(len(raw), 1) + 1, raw, help=help
-        )
-    )  # fmt: skip
+    run.carriage.source = int(motion.source[row])
+    run.carriage.line = int(motion.line[row])
+    raw = run.sources[run.carriage.source].lines[run.carriage.line - 1]
+    run.block = Block(raw)
+    run.tell(Fault(code, message, 0, len(raw), help, raw=True, level=level))
 
 
 def _assumptions(run: Interpreter) -> list[str]:

@@ -14,8 +14,11 @@ from dryrun.gcode.text import Fault
 if TYPE_CHECKING:
     from dryrun.gcode.interpreter import Interpreter
 
-#: A program that repeats itself and is farther away than this (mm) runs away.
-RUNAWAY: Final = 1e6
+#: A program that repeats itself and is farther away than this (mm) runs away: no router is 30 m
+#: long.
+RUNAWAY: Final = 3e4
+#: More passes than this that all do the same are as good as endless.
+MOST_PASSES: Final = 100_000
 
 
 class Repetition:
@@ -23,7 +26,7 @@ class Repetition:
 
     def __init__(self) -> None:
         self.going = False
-        self._states: dict[tuple[int, int], tuple[object, ...]] = {}
+        self._states: dict[tuple[int, int], tuple[tuple[object, ...], list[int]]] = {}
         self._rows = self._blocks_at_rows = 0
         self._rows_before = -1
 
@@ -36,12 +39,15 @@ class Repetition:
             *(v if v == v else None for v in (state.x, state.y, state.z)),
             state.motion, state.feed, state.absolute, state.factor, state.turning,
             state.tool, state.system, state.plane, run.source, run.index,
-            *(frame.left for frame in run.frames),
-            *(tuple(frame.counts.items()) for frame in run.frames),
         )  # fmt: skip
-        if self._states.get(here) == now and not run.ended:
-            self._end(run, "nothing changes from one pass to the next")
-        self._states[here] = now
+        passes = [n for f in run.frames for n in (f.left, *f.counts.values())]
+        before = self._states.get(here)
+        if before is not None and before[0] == now and not run.ended:
+            if before[1] == passes:
+                self._end(run, "nothing changes from one pass to the next")
+            elif max(passes) > MOST_PASSES:
+                self._end(run, f"{max(passes)} passes that all do the same are left")
+        self._states[here] = (now, passes)
         self.check(run)
 
     def check(self, run: Interpreter) -> None:
@@ -62,7 +68,7 @@ class Repetition:
         elif rows - self._rows_before > limits.max_repeated_rows:
             self._end(run, f"it made more than {limits.max_repeated_rows} moves while repeating")
         elif max(abs(state.x), abs(state.y), abs(state.z)) > RUNAWAY:
-            self._end(run, f"it moved more than {RUNAWAY / 1e6:g} km away while repeating")
+            self._end(run, f"it moved more than {RUNAWAY / 1e3:g} m away while repeating")
 
     def _end(self, run: Interpreter, why: str) -> None:
         run.tell(

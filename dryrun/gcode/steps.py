@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode import cycles, foreign, modes, moves, setting
 from dryrun.gcode.line import Line, is_cycle
@@ -13,42 +13,54 @@ from dryrun.motion import LINE
 if TYPE_CHECKING:
     from dryrun.gcode.interpreter import Interpreter
 
+_FOREIGN: Final = frozenset("ABCUVWE")
+
 
 def carry_out(run: Interpreter, line: Line) -> None:
     """Carry out a line that has been worked out; its faults become findings."""
     try:
-        if line.key("once") == 650:
+        codes, others = line.codes, line.others
+        once = line.key("once")
+        if once == 650:
             run.subprograms.macro(line)
             return
-        if not line.codes and run.subprograms.letter(line):
+        if "L" in line.values and not codes and run.subprograms.letter(line):
             return
-        _count(run, line)
-        _points(run, line)
-        foreign.special_codes(run, line)
-        motion = _motion_of(run, line)
-        modes.check_inverse_time(run, line, motion)
+        if run.controller.decimal_point != "free":
+            _points(run, line)
+        if codes or others:
+            _count(run, line)
+            foreign.special_codes(run, line)
+        if "Z" in line.values:
+            run.z_said = True
+        motion = _motion_of(run, line, once)
+        if run.state.feed_mode == 93 or "feed" in codes:
+            modes.check_inverse_time(run, line, motion)
         modes.settings_before_motion(run, line)
-        setting.once(run, line)
-        if line.key("once") == 310:
+        if once >= 0:
+            setting.once(run, line)
+        if once == 310:
             moves.probe(run, line)
         elif motion >= 0:
-            _move(run, line, motion)
-        run.subprograms.call(line)
+            _move(run, line, motion, once)
+        if others:
+            run.subprograms.call(line)
         modes.complain_of_strays(run, line)
-        modes.stop(run, line)
+        if "stop" in codes:
+            modes.stop(run, line)
     finally:
         for fault in line.faults:
             run.tell(fault)
         run.carriage.exact_stop = False
 
 
-def _move(run: Interpreter, line: Line, motion: int) -> None:
-    if line.key("once") == 530:
+def _move(run: Interpreter, line: Line, motion: int, once: int) -> None:
+    if once == 530:
         _check_machine_move(run, line, motion)
     if motion in (0, 10):
         moves.straight(run, line, motion)
     elif motion in (20, 30):
-        if line.key("once") == 530:
+        if once == 530:
             moves.straight(run, line, 10)
         else:
             moves.arc(run, line, motion)
@@ -59,7 +71,8 @@ def _move(run: Interpreter, line: Line, motion: int) -> None:
         cycles.cycle(run, line, motion)
     else:
         run.move(LINE, run.target(line))
-    foreign.other_axes(run, line, motion)
+    if line.values.keys() & _FOREIGN:
+        foreign.other_axes(run, line, motion)
 
 
 def _check_machine_move(run: Interpreter, line: Line, motion: int) -> None:
@@ -72,10 +85,9 @@ def _check_machine_move(run: Interpreter, line: Line, motion: int) -> None:
                       line.word_of("once"), "switch compensation off with G40 first")  # fmt: skip
 
 
-def _motion_of(run: Interpreter, line: Line) -> int:
+def _motion_of(run: Interpreter, line: Line, once: int) -> int:
     """Which motion the line makes, as ten times its code; -1 none (3.4)."""
     explicit = line.key("motion")
-    once = line.key("once")
     axes = line.axes("XYZABC")
     if once == 40 and not run.strict and "P" not in line.values and explicit < 0:
         axes = [a for a in axes if a != "X"]
@@ -157,8 +169,6 @@ def _count(run: Interpreter, line: Line) -> None:
 def _points(run: Interpreter, line: Line) -> None:
     """Numbers without a decimal point, where the controller reads them its own way."""
     rule = run.controller.decimal_point
-    if rule == "free":
-        return
     for letter in "XYZIJKRQUVW":
         word = line.words.get(letter)
         if word is None or not isinstance(word.value, float) or "." in line.written(letter):

@@ -8,7 +8,7 @@ symbolic link. Common practice, no source; modal state is neither saved nor rest
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -72,7 +72,7 @@ class Frame:
 class Index:
     """Labels and line numbers of one text."""
 
-    def __init__(self, lines: list[str]) -> None:
+    def __init__(self, lines: Sequence[str]) -> None:
         self.labels: dict[str, int] = {}
         self.subs: dict[str, int] = {}
         self.numbers: dict[int, list[int]] = {}
