@@ -4,12 +4,15 @@ Motions come as pieces (module `paths`), sorted into tiles (module `tiles`). Ins
 in program order; tiles share nothing, so threads take whole tiles. Most of a cutter's footprint
 lies over what was cut before: a block is only computed when the lowest the cutter could come over
 it is below the highest of its cells.
+
+Numbers travel between the functions in tuples and only few arrays do: each array handed on in a
+tuple or as a slice would cost counting its users, and threads would wait for each other there.
 """
 
 from __future__ import annotations
 
 import math
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,37 +21,39 @@ from dryrun.jit import kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import CELLS, DX, DY, INSIDE, NEVER, SHARE, UNDER
 from dryrun.removal.commit import (
+    CUT,
+    DEEP,
+    DEPTH,
+    EDGE_SHARES,
+    HIGH,
     LEFT,
+    LEVELS,
+    MIXED,
     NOISE,
+    NOWHERE,
     RIGHT,
     SIDE_STEPS,
+    TAKEN,
     TALLEST,
     TALLEST_AT,
-    TALLY,
     VOLUME,
     lowers,
     take_mixed,
     take_plain,
     touch,
-    weigh_edge,
 )
-from dryrun.removal.exact import (
-    arc_distances,
-    helix_height,
-    line_height,
-    lowest_between,
+from dryrun.removal.exact import arc_distances, helix_height, line_height, lowest_between
+from dryrun.removal.lend import (
+    float32_rows,
+    float64s,
+    int32_rows,
+    int32s,
+    int64s,
+    lend,
+    ring_rows,
+    tally_rows,
 )
-from dryrun.removal.profile import (
-    BALL,
-    BLEND,
-    BULL,
-    CORNER,
-    FAMILY,
-    FORM,
-    RADIUS,
-    RING,
-    SLOPE,
-)
+from dryrun.removal.profile import BALL, BULL, FAMILY, NUMBERS, RADIUS, RIM, RING
 
 #: Kinds of pieces. The vector code takes LINE and ARC; what has no vector form is STEEP
 #: (a line) or HELIX (any arc about Z).
@@ -64,11 +69,30 @@ X, Y, Z, UX, UY, LENGTH, RISE = range(7)
 A_RADIUS, A_BEGIN, A_SWEEP, A_RISE = 3, 4, 5, 6
 DATA: Final = 7
 
+#: Numbers of the frame: the blank's corner, cell, top ...
+LOW_X, LOW_Y, CELL, TOP = range(4)
+#: ... and of the grid: pages and cells along Y and X, thickness in steps, tiles along X, pages
+#: along the side of a tile.
+PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
+#: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
+SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
+WHOLES: Final = 14
+#: Real numbers the kernels look up: the tool, then the frame, then the piece.
+FRAME, PIECE = NUMBERS, NUMBERS + 4
+REALS: Final = PIECE + DATA
+
 _STEPS: Final = 2.0**20
 _MOST: Final = 1000.0
 _SLACK: Final = 2100
 _PAGE_CELLS: Final = 1024
 _PAGE_BLOCKS: Final = 16
+#: Rows of the work space for the middles of a page's blocks.
+_MIDDLE_X, _MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
+#: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
+#: at the blank's edge, and the marks of whole blocks of a tile.
+_LAZY: Final = EDGE_SHARES + 16
+#: From the middle of a block to its outermost cell centres, in cells (and a hair).
+_SPREAD: Final = 4.96
 _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 
@@ -95,179 +119,251 @@ class Tools(NamedTuple):
     rings: NDArray[np.float64]
 
 
-class Flat(NamedTuple):
-    """The arrays of a `surface.Field`, flattened, and (pages_y, pages_x, ny, nx)."""
+class Ground(NamedTuple):
+    """A surface flattened for the kernels: `surface.Field`, numbers of the frame and the grid."""
 
-    depth: NDArray[np.int32]
-    taken: NDArray[np.int32]
-    cut: NDArray[np.int32]
-    high: NDArray[np.int32]
-    deep: NDArray[np.int32]
-    mixed: NDArray[np.uint8]
-    frame: NDArray[np.float64]
-    share_x: NDArray[np.int32]
-    share_y: NDArray[np.int32]
-    grid: NDArray[np.int64]
+    cells: NDArray[np.int32]
+    levels: NDArray[np.int32]
+    shares: NDArray[np.int32]
+    frame: tuple[float, float, float, float]
+    grid: tuple[int, int, int, int, int, int, int]
 
 
 class Bins(NamedTuple):
-    """Pieces by tile: those of tile t are piece[first[t] : first[t + 1]].
-
-    shape : int64 (tiles_x, pages along a tile's side)
-    """
+    """Pieces by tile: those of tile t are piece[first[t] : first[t + 1]]."""
 
     first: NDArray[np.int64]
     piece: NDArray[np.int32]
-    shape: NDArray[np.int64]
 
 
-class Space(NamedTuple):
-    """Work space of one thread."""
+class Lent(NamedTuple):
+    """What the kernels of one thread work on, lent (module `lend`).
 
-    work: NDArray[np.float32]
-    out: NDArray[np.int32]
-    coarse: NDArray[np.float32]
-    bound: NDArray[np.int32]
-    lazy: NDArray[np.uint8]
-    before: NDArray[np.int32]
+    cells, levels, shares, tallies : of the ground and the bins
+    work, out, notes : work space for a block
+    real, whole : numbers of the tool, the frame and the piece; of the grid and the entry
+    rings : of the cutter's form
+    """
+
+    cells: Any
+    levels: Any
+    shares: Any
+    tallies: Any
+    work: Any
+    out: Any
+    notes: Any
+    real: Any
+    whole: Any
+    rings: Any
 
 
 @kernel
-def cut_tiles(field, pieces, tools, bins, todo, tallies):
+def cut_tiles(ground, pieces, tools, bins, todo, tallies):
     """Run the pieces of some tiles. `tallies` has a row for each entry of the bins."""
-    space = _work_space(field.frame[2], bins.shape[1])
+    work, out, notes, real, whole = _work_space(ground, len(tools.rings))
+    lent = Lent(
+        lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
+        lend(work), lend(out), lend(notes), lend(real), lend(whole), lend(tools.rings),
+    )  # fmt: skip
+    before = np.zeros(1, np.int32)
     for tile in todo:
         entry, end = bins.first[tile], bins.first[tile + 1]
+        whole[TILE] = tile
         while entry < end:
-            after = _end_of_row(pieces, bins, entry, end)
-            many = after - entry > 1
-            if many:
-                _fill_lazy(field, bins, tile, space.lazy)
-                _remember(field, bins, tile, space.before)
+            after = _end_of_row(pieces.row, pieces.tool, bins.piece, (entry, end))
+            if after - entry > 1:
+                _fill_lazy(lent)
+                before = _remember(ground.cells, before, whole)
             for one in range(entry, after):
-                tally = tallies[one]
-                tally[VOLUME] = 0
-                tally[TALLEST] = 0
-                tally[TALLEST_AT] = -1
-                tally[LEFT] = 2**31 - 1
-                tally[RIGHT] = -(2**31 - 1)
-                _visit(field, pieces, tools, bins, (tile, bins.piece[one]), space, tally)
-            if many:
-                _fill_lazy(field, bins, tile, space.lazy)
-                row = pieces.row[bins.piece[entry]]
-                _columns_of_row(field, bins, (tile, row), space, tallies[entry:after])
+                _load(lent, pieces, tools.numbers, one, bins.piece[one])
+                _visit(lent)
+            if after - entry > 1:
+                _fill_lazy(lent)
+                _columns_of_row(ground.cells, before, tallies, (entry, after), whole)
             entry = after
-        _fill_lazy(field, bins, tile, space.lazy)
+        _fill_lazy(lent)
 
 
 @kernel
-def _end_of_row(pieces, bins, entry, end):
+def _work_space(ground, rings):
+    cell, side = ground.frame[CELL], ground.grid[TILE_PAGES]
+    work = np.zeros((blocks.WORK_ROWS + 2, CELLS), np.float32)
+    for k in range(CELLS):
+        work[DX, k] = ((k & 7) - 3.5) * cell
+        work[DY, k] = ((k >> 3) - 3.5) * cell
+    for b in range(_PAGE_BLOCKS):
+        work[_MIDDLE_X, b] = ((b & 3) - 1.5) * 8.0 * cell
+        work[_MIDDLE_Y, b] = ((b >> 2) - 1.5) * 8.0 * cell
+    work[blocks.TOOL, blocks.CELL] = cell
+    notes = np.zeros(_LAZY + side * side * _PAGE_BLOCKS, np.int32)
+    real, whole = np.zeros(REALS, np.float64), np.zeros(WHOLES, np.int64)
+    for i in range(4):
+        real[FRAME + i] = ground.frame[i]
+    for i in range(7):
+        whole[i] = ground.grid[i]
+    whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * _PAGE_CELLS
+    whole[RINGS] = rings
+    whole[TOOL_INDEX] = -1
+    return work, np.zeros((2, CELLS), np.int32), notes, real, whole
+
+
+@kernel
+def _load(lent, pieces, numbers, entry, index):
+    """Put the numbers of a piece and its tool where the inner kernels find them."""
+    real, whole, work = float64s(lent.real), int64s(lent.whole), float32_rows(lent.work)
+    tallies = tally_rows(lent.tallies)
+    tool = pieces.tool[index]
+    if tool != whole[TOOL_INDEX]:
+        whole[TOOL_INDEX] = tool
+        for i in range(NUMBERS):
+            real[i] = numbers[tool, i]
+        for i in range(blocks.CELL):
+            work[blocks.TOOL, i] = real[i]
+    for i in range(DATA):
+        real[PIECE + i] = pieces.data[index, i]
+    whole[KIND] = pieces.kind[index]
+    whole[ROW] = pieces.row[index]
+    whole[ENTRY] = entry
+    tallies[entry, VOLUME] = 0
+    tallies[entry, TALLEST] = 0
+    tallies[entry, TALLEST_AT] = -1
+    tallies[entry, LEFT] = NOWHERE
+    tallies[entry, RIGHT] = -NOWHERE
+
+
+# --------------------------------------------------------------------------------------------
+# Rows of several pieces: a column counts as all of them took it together
+# --------------------------------------------------------------------------------------------
+
+
+@kernel
+def _end_of_row(rows, of_tool, piece, span):
     """First entry after those of the cutter in the same row (one, for a disc that only touches)."""
-    index = bins.piece[entry]
+    entry, end = span
+    index = piece[entry]
     entry += 1
     while (
         entry < end
-        and pieces.tool[index] == 0
-        and pieces.tool[bins.piece[entry]] == 0
-        and pieces.row[bins.piece[entry]] == pieces.row[index]
+        and of_tool[index] == 0
+        and of_tool[piece[entry]] == 0
+        and rows[piece[entry]] == rows[index]
     ):
         entry += 1
     return entry
 
 
 @kernel
-def _remember(field, bins, tile, before):
+def _page_number(grid, page):
+    """Number of a page of the tile in the field; -1 beyond it."""
+    tile, side = grid[TILE], grid[TILE_PAGES]
+    py = (tile // grid[TILES_X]) * side + page // side
+    px = (tile % grid[TILES_X]) * side + page % side
+    if py >= grid[PAGES_Y] or px >= grid[PAGES_X]:
+        return -1
+    return py * grid[PAGES_X] + px
+
+
+@kernel
+def _remember(cells, before, grid):
     """Copy the depths of a tile as they are before a row of several pieces."""
-    side = bins.shape[1]
-    for page in range(side * side):
-        number = _page_number(field, bins, tile, page)
+    pages = grid[TILE_PAGES] * grid[TILE_PAGES]
+    if len(before) < pages * _PAGE_CELLS:
+        before = np.zeros(pages * _PAGE_CELLS, np.int32)
+    for page in range(pages):
+        number = _page_number(grid, page)
         if number >= 0:
             for i in range(_PAGE_CELLS):
-                before[page * _PAGE_CELLS + i] = field.depth[number * _PAGE_CELLS + i]
+                before[page * _PAGE_CELLS + i] = cells[number * _PAGE_CELLS + i]
+    return before
 
 
 @kernel
-def _page_number(field, bins, tile, page):
-    """Number of a page of a tile in the field; -1 beyond it."""
-    side = bins.shape[1]
-    py = (tile // bins.shape[0]) * side + page // side
-    px = (tile % bins.shape[0]) * side + page % side
-    if py >= field.grid[0] or px >= field.grid[1]:
-        return -1
-    return py * field.grid[1] + px
-
-
-@kernel
-def _columns_of_row(field, bins, where, space, tallies):
+def _columns_of_row(cells, before, tallies, entries, grid):
     """Find the tallest column that all pieces of a row took together; counts for the first."""
-    tile, row = where
-    thick = np.int64(field.frame[4])
+    first, after = entries
+    row, thick = grid[ROW], grid[THICK]
+    signs = CUT * grid[SECTION]
     best, best_at = np.int64(NOISE), np.int64(-1)
-    for page in range(bins.shape[1] * bins.shape[1]):
-        number = _page_number(field, bins, tile, page)
+    for page in range(grid[TILE_PAGES] * grid[TILE_PAGES]):
+        number = _page_number(grid, page)
         if number < 0:
             continue
-        first_y = (number // field.grid[1]) * 32
-        first_x = (number % field.grid[1]) * 32
         for i in range(_PAGE_CELLS):
-            old, new = space.before[page * _PAGE_CELLS + i], field.depth[number * _PAGE_CELLS + i]
+            old = np.int64(before[page * _PAGE_CELLS + i])
+            new = np.int64(cells[number * _PAGE_CELLS + i])
             if new - old <= NOISE:
                 continue
-            field.cut[number * _PAGE_CELLS + i] = row + 1
-            column = min(np.int64(new), thick) - min(np.int64(old), thick)
-            iy = first_y + (i >> 8) * 8 + ((i >> 3) & 7)
-            ix = first_x + ((i >> 6) & 3) * 8 + (i & 7)
-            at = iy * field.grid[3] + ix
+            cells[signs + number * _PAGE_CELLS + i] = row + 1
+            column = min(new, thick) - min(old, thick)
+            iy = (number // grid[PAGES_X]) * 32 + (i >> 8) * 8 + ((i >> 3) & 7)
+            ix = (number % grid[PAGES_X]) * 32 + ((i >> 6) & 3) * 8 + (i & 7)
+            at = iy * grid[NX] + ix
             if column > best or (column == best and at < best_at):
                 best, best_at = column, at
-    for one in range(len(tallies)):
+    for one in range(first, after):
         tallies[one, TALLEST] = 0
     if best_at >= 0:
-        tallies[0, TALLEST] = best
-        tallies[0, TALLEST_AT] = best_at
+        tallies[first, TALLEST] = best
+        tallies[first, TALLEST_AT] = best_at
+
+
+# --------------------------------------------------------------------------------------------
+# One piece on one tile
+# --------------------------------------------------------------------------------------------
 
 
 @kernel
-def _work_space(cell, side):
-    work = np.zeros((blocks.WORK_ROWS, CELLS), np.float32)
-    for k in range(CELLS):
-        work[DX, k] = ((k & 7) - 3.5) * cell
-        work[DY, k] = ((k >> 3) - 3.5) * cell
-    work[blocks.TOOL, blocks.CELL] = cell
-    coarse = np.zeros((2, _PAGE_BLOCKS), np.float32)
+def _visit(lent):
+    """Run the piece over those pages of the tile that it may reach."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    low_x, low_y, high_x, high_y = box_of(grid[KIND], _data(real))
+    reach = real[RADIUS] + real[FRAME + CELL]
+    side = grid[TILE_PAGES]
+    first_y = (grid[TILE] // grid[TILES_X]) * side
+    first_x = (grid[TILE] % grid[TILES_X]) * side
+    low, size = (real[FRAME + LOW_X], real[FRAME + LOW_Y]), 32.0 * real[FRAME + CELL]
+    y0 = max(first_y, int(math.floor((low_y - reach - low[1]) / size)))
+    x0 = max(first_x, int(math.floor((low_x - reach - low[0]) / size)))
+    y1 = min(first_y + side - 1, int(math.floor((high_y + reach - low[1]) / size)))
+    x1 = min(first_x + side - 1, int(math.floor((high_x + reach - low[0]) / size)))
+    for py in range(y0, min(y1, grid[PAGES_Y] - 1) + 1):
+        for px in range(x0, min(x1, grid[PAGES_X] - 1) + 1):
+            _cut_page(lent, py, px, ((py - first_y) * side + px - first_x) * _PAGE_BLOCKS)
+
+
+@kernel
+def _cut_page(lent, py, px, local):
+    """Run the piece over those blocks of a page that it may lower."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    levels, notes = int32s(lent.levels), int32s(lent.notes)
+    size = 32.0 * real[FRAME + CELL]
+    x = real[FRAME + LOW_X] + (px + 0.5) * size
+    y = real[FRAME + LOW_Y] + (py + 0.5) * size
+    reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
+    away, _ = _nearest(grid[KIND], _data(real), x, y, reach)
+    if away > reach:
+        return
+    _bound_page(lent, (x, y, real[FRAME + TOP]))
+    first = (py * grid[PAGES_X] + px) * _PAGE_BLOCKS
     for b in range(_PAGE_BLOCKS):
-        coarse[0, b] = ((b & 3) - 1.5) * 8.0 * cell
-        coarse[1, b] = ((b >> 2) - 1.5) * 8.0 * cell
-    out = np.zeros((2, CELLS), np.int32)
-    bound = np.zeros(_PAGE_BLOCKS, np.int32)
-    lazy = np.zeros(side * side * _PAGE_BLOCKS, np.uint8)
-    before = np.zeros(side * side * _PAGE_CELLS, np.int32)
-    return Space(work, out, coarse, bound, lazy, before)
+        if notes[b] > levels[(first + b) * LEVELS + HIGH]:
+            at = (first + b, _LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
+            _cut_block(lent, at)
 
 
 @kernel
-def _visit(field, pieces, tools, bins, where, space, tally):
-    """Run one piece over those pages of one tile that it may reach."""
-    tile, index = where
-    tool = tools.numbers[pieces.tool[index]]
-    for i in range(blocks.CELL):
-        space.work[blocks.TOOL, i] = tool[i]
-    low_x, low_y, high_x, high_y = box_of(pieces.kind[index], pieces.data[index])
-    reach = tool[RADIUS] + field.frame[2]
-    side = bins.shape[1]
-    first_y = (tile // bins.shape[0]) * side
-    first_x = (tile % bins.shape[0]) * side
-    page_size = 32.0 * field.frame[2]
-    y0 = max(first_y, int(math.floor((low_y - reach - field.frame[1]) / page_size)))
-    x0 = max(first_x, int(math.floor((low_x - reach - field.frame[0]) / page_size)))
-    y1 = min(min(first_y + side, field.grid[0]) - 1,
-             int(math.floor((high_y + reach - field.frame[1]) / page_size)))  # fmt: skip
-    x1 = min(min(first_x + side, field.grid[1]) - 1,
-             int(math.floor((high_x + reach - field.frame[0]) / page_size)))  # fmt: skip
-    for py in range(y0, y1 + 1):
-        for px in range(x0, x1 + 1):
-            local = ((py - first_y) * side + px - first_x) * _PAGE_BLOCKS
-            _cut_page(field, pieces, tools, index, (py, px, local), space, tally)
+def _data(real):
+    """Return the piece's numbers."""
+    return (
+        real[PIECE], real[PIECE + 1], real[PIECE + 2], real[PIECE + 3],
+        real[PIECE + 4], real[PIECE + 5], real[PIECE + 6],
+    )  # fmt: skip
+
+
+@kernel
+def _tool(real):
+    """Return the tool's numbers."""
+    return (real[0], real[1], real[2], real[3], real[4], real[5], real[6], real[7])
 
 
 @kernel
@@ -289,45 +385,18 @@ def arc_box(data):
     ax, ay = math.cos(begin), math.sin(begin)
     bx, by = math.cos(begin + sweep), math.sin(begin + sweep)
     low_x, low_y, high_x, high_y = min(ax, bx), min(ay, by), max(ax, bx), max(ay, by)
-    for quarter in range(math.ceil(begin / (0.5 * math.pi)),
-                         math.floor((begin + sweep) / (0.5 * math.pi)) + 1):  # fmt: skip
+    first = int(math.ceil(begin / (0.5 * math.pi)))
+    last = int(math.floor((begin + sweep) / (0.5 * math.pi)))
+    for quarter in range(first, last + 1):
         corner = quarter % 4
         high_x = 1.0 if corner == 0 else high_x
         high_y = 1.0 if corner == 1 else high_y
         low_x = -1.0 if corner == 2 else low_x
         low_y = -1.0 if corner == 3 else low_y
-    return (data[X] + radius * low_x, data[Y] + radius * low_y,
-            data[X] + radius * high_x, data[Y] + radius * high_y)  # fmt: skip
-
-
-@kernel
-def _cut_page(field, pieces, tools, index, page, space, tally):
-    """Run one piece over the blocks of a page."""
-    py, px, local = page
-    kind, data = pieces.kind[index], pieces.data[index]
-    tool_index = pieces.tool[index]
-    tool = tools.numbers[tool_index]
-    cell = field.frame[2]
-    x = field.frame[0] + (px * 32 + 16) * cell
-    y = field.frame[1] + (py * 32 + 16) * cell
-    away, _ = _nearest(kind, data, x, y, 0.0)
-    if away > tool[RADIUS] + 24.0 * cell:
-        return
-    if kind == LINE:
-        base = _place_line(space.work, data, (x, y, field.frame[3]))
-        _bound_line(space.work, space.coarse, base, tool[FAMILY], space.bound)
-    else:
-        _bound_exact(tools, tool_index, (kind, data), (x, y, field.frame[3]), space)
-    number = py * field.grid[1] + px
-    for b in range(_PAGE_BLOCKS):
-        if space.bound[b] > field.high[number * _PAGE_BLOCKS + b]:
-            at = (
-                number * _PAGE_BLOCKS + b,
-                local + b,
-                py * 32 + (b >> 2) * 8,
-                px * 32 + (b & 3) * 8,
-            )
-            _cut_block(field, pieces, tools, index, at, space, tally)
+    return (
+        data[X] + radius * low_x, data[Y] + radius * low_y,
+        data[X] + radius * high_x, data[Y] + radius * high_y,
+    )  # fmt: skip
 
 
 @kernel
@@ -347,7 +416,42 @@ def _nearest(kind, data, x, y, reach):
 @kernel
 def _steps_below(top, z):
     """Whole steps of depth of a height."""
-    return np.int32(round(min(max(top - z, -_MOST), _MOST) * _STEPS))
+    return np.int32(math.floor(min(max(top - z, -_MOST), _MOST) * _STEPS + 0.5))
+
+
+# --------------------------------------------------------------------------------------------
+# How deep a piece could come over each block of a page
+# --------------------------------------------------------------------------------------------
+
+
+@kernel
+def _bound_page(lent, middle):
+    """Greatest depth to which the piece could lower any cell of each block of a page."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    kind, data = grid[KIND], _data(real)
+    if kind == LINE:
+        base = _place_line(work, data, middle)
+        _bound_line(work, base, notes)
+        return
+    rings = _rings(lent)
+    tool = _tool(real)
+    x, y, top = middle
+    spread = _SPREAD * work[blocks.TOOL, blocks.CELL]
+    for b in range(_PAGE_BLOCKS):
+        bx, by = x + work[_MIDDLE_X, b], y + work[_MIDDLE_Y, b]
+        away, low = _nearest(kind, data, bx, by, tool[RADIUS] + spread)
+        away = max(away - spread, 0.0)
+        if away > tool[RADIUS] + work[blocks.TOOL, blocks.CELL]:
+            notes[b] = NEVER
+        else:
+            low += lowest_between(tool, rings, away, np.inf)
+            notes[b] = _steps_below(top, low) + _SLACK
+
+
+@kernel
+def _rings(lent):
+    return ring_rows(lent.rings)[: int64s(lent.whole)[RINGS]]
 
 
 @kernel
@@ -357,45 +461,36 @@ def _place_line(work, data, middle):
     dx, dy = x - data[X], y - data[Y]
     u = dx * data[UX] + dy * data[UY]
     nearest = min(max(u, 0.0), data[LENGTH])
-    place = work[blocks.PLACE]
-    place[blocks.U] = u - nearest
-    place[blocks.W] = dy * data[UX] - dx * data[UY]
-    place[blocks.FROM] = -nearest
-    place[blocks.TO] = data[LENGTH] - nearest
-    place[blocks.UX] = data[UX]
-    place[blocks.UY] = data[UY]
-    place[blocks.SLOPE_M] = data[RISE]
-    place[blocks.SPAN_FROM] = -nearest
+    work[blocks.PLACE, blocks.U] = u - nearest
+    work[blocks.PLACE, blocks.W] = dy * data[UX] - dx * data[UY]
+    work[blocks.PLACE, blocks.FROM] = -nearest
+    work[blocks.PLACE, blocks.TO] = data[LENGTH] - nearest
+    work[blocks.PLACE, blocks.UX] = data[UX]
+    work[blocks.PLACE, blocks.UY] = data[UY]
+    work[blocks.PLACE, blocks.SLOPE_M] = data[RISE]
+    work[blocks.PLACE, blocks.SPAN_FROM] = -nearest
     # ahead of a short move lies what it cuts with its front
-    place[blocks.SPAN_TO] = max(data[LENGTH], work[blocks.TOOL, RADIUS]) - nearest
+    work[blocks.PLACE, blocks.SPAN_TO] = (
+        max(data[LENGTH], work[blocks.TOOL, blocks.RADIUS]) - nearest
+    )
     return _steps_below(top, data[Z] + data[RISE] * nearest)
 
 
 @kernel
-def _bound_line(work, coarse, base, family, bound):
+def _bound_line(work, base, notes):
     """Greatest depth to which a line could lower any cell of each block of a page.
 
     Two bounds hold: the deepest tip within reach with the profile at the least distance; and the
     surface swept by the line without ends. Both taken as seen from the nearest corner of the block.
     """
-    radius, ring, corner = (
-        work[blocks.TOOL, RADIUS],
-        work[blocks.TOOL, RING],
-        work[blocks.TOOL, CORNER],
-    )
-    blend, steep, cell = (
-        work[blocks.TOOL, BLEND],
-        work[blocks.TOOL, SLOPE],
-        work[blocks.TOOL, blocks.CELL],
-    )
+    radius, ring = work[blocks.TOOL, blocks.RADIUS], work[blocks.TOOL, blocks.RING]
+    corner, blend = work[blocks.TOOL, blocks.CORNER], work[blocks.TOOL, blocks.BLEND]
+    steep, cell = work[blocks.TOOL, blocks.STEEP], work[blocks.TOOL, blocks.CELL]
     u0, w0 = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
     low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
-    ux, uy, m = (
-        work[blocks.PLACE, blocks.UX],
-        work[blocks.PLACE, blocks.UY],
-        work[blocks.PLACE, blocks.SLOPE_M],
-    )
-    spread = _F32(4.96) * cell
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    m = work[blocks.PLACE, blocks.SLOPE_M]
+    spread = _F32(_SPREAD) * cell
     outer = radius + cell
     square, most = corner * corner, blend - ring
     rise = np.sqrt(_F32(1.0) + m * m)
@@ -404,8 +499,8 @@ def _bound_line(work, coarse, base, family, bound):
     intercept = corner - np.sqrt(max(square - most * most, _ZERO)) - steep * blend
     open_line = (m > _ZERO) & ((steep <= _ZERO) | conical)
     for b in range(_PAGE_BLOCKS):
-        u = u0 + ux * coarse[0, b] + uy * coarse[1, b]
-        w = w0 + ux * coarse[1, b] - uy * coarse[0, b]
+        u = u0 + ux * work[_MIDDLE_X, b] + uy * work[_MIDDLE_Y, b]
+        w = w0 + ux * work[_MIDDLE_Y, b] - uy * work[_MIDDLE_X, b]
         over = max(u - high, _ZERO) + min(u - low, _ZERO)
         away = max(np.sqrt(w * w + over * over) - spread, _ZERO)
         r = min(away, radius)
@@ -419,157 +514,180 @@ def _bound_line(work, coarse, base, family, bound):
         endless = cone if conical else bowl
         z = max(z, endless) if open_line else z
         deep = np.int32(base - np.int32(min(z, _F32(_MOST)) * _F32(_STEPS)))
-        bound[b] = np.int32(deep + _SLACK) if away <= outer else NEVER
+        notes[b] = np.int32(deep + _SLACK) if away <= outer else NEVER
+
+
+# --------------------------------------------------------------------------------------------
+# One piece on one block
+# --------------------------------------------------------------------------------------------
 
 
 @kernel
-def _bound_exact(tools, tool_index, piece, middle, space):
-    """Greatest depth to which an arc, helix or steep line could lower each block of a page."""
-    kind, data = piece
-    x, y, top = middle
-    tool = tools.numbers[tool_index]
-    cell = space.work[blocks.TOOL, blocks.CELL]
-    spread = 4.96 * cell
-    for b in range(_PAGE_BLOCKS):
-        away, low = _nearest(
-            kind, data, x + space.coarse[0, b], y + space.coarse[1, b], tool[RADIUS] + spread
-        )
-        away = max(away - spread, 0.0)
-        if away > tool[RADIUS] + cell:
-            space.bound[b] = NEVER
-        else:
-            low += lowest_between(tool, tools.rings, away, np.inf)
-            space.bound[b] = _steps_below(top, low) + _SLACK
-
-
-@kernel
-def _cut_block(field, pieces, tools, index, at, space, tally):
-    """Run one piece over one block that it may lower."""
+def _cut_block(lent, at):
+    """Run the piece over one block that it may lower."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    levels, notes = int32s(lent.levels), int32s(lent.notes)
     block, lazy, iy, ix = at
-    kind, data = pieces.kind[index], pieces.data[index]
-    tool_index = pieces.tool[index]
-    tool = tools.numbers[tool_index]
-    cell = field.frame[2]
-    x = field.frame[0] + (ix + 4) * cell
-    y = field.frame[1] + (iy + 4) * cell
-    spread = 4.96 * cell
-    away, low = _nearest(kind, data, x, y, tool[RADIUS] + spread)
-    rim = _steps_below(
-        field.frame[3], low + lowest_between(tool, tools.rings, tool[RADIUS], np.inf)
+    cell, radius = real[FRAME + CELL], real[RADIUS]
+    middle = (
+        real[FRAME + LOW_X] + (ix + 4) * cell,
+        real[FRAME + LOW_Y] + (iy + 4) * cell,
+        real[FRAME + TOP],
     )
-    wall = abs(away - tool[RADIUS]) <= spread + cell and rim > field.high[block]
-    base = np.uint64(block * CELLS)
-    # (1 + row, thickness, first cell's number, cells along X, taken counts, a wall is here)
-    mark = (
-        np.int64(pieces.row[index]) + 1, np.int64(field.frame[4]), iy * field.grid[3] + ix,
-        field.grid[3], np.int64(field.mixed[block]), np.int64(wall),
-    )  # fmt: skip
-    edge = _at_edge(field, iy, ix)
-    level = kind == LINE and data[RISE] == 0.0 and tool[RING] >= tool[RADIUS]
-    if level and tool_index == 0 and away + spread <= tool[RADIUS] and not edge:
-        if _take_whole(
-            field,
-            (block, lazy),
-            _steps_below(field.frame[3], data[Z]),
-            mark,
-            space,
-            tally,
-            data,
-            (x, y),
-        ):
+    spread = _SPREAD * cell
+    away, low = _nearest(grid[KIND], _data(real), middle[0], middle[1], radius + spread)
+    edge = _at_edge(lent, iy, ix)
+    flat = grid[KIND] == LINE and real[PIECE + RISE] == 0.0 and real[RING] >= radius
+    if flat and not edge and away + spread <= radius and grid[TOOL_INDEX] == 0:
+        deep = _steps_below(middle[2], real[PIECE + Z])
+        if _take_whole(lent, (block, lazy, iy * grid[NX] + ix), deep, middle):
             return
-    if space.lazy[lazy]:
-        _fill_block(field, block)
-        space.lazy[lazy] = 0
-    _compute(field, tools, (kind, data, tool_index, wall), (x, y, field.frame[3]), level, space)
-    if tool_index > 0:
-        touch(field.depth, base, space.out, mark, tally)
-    elif wall or lowers(field.depth, base, space.out):
-        _take(field, (block, iy, ix, edge), base, mark, space, tally)
+    if notes[lazy]:
+        _fill_block(lent, block)
+        notes[lazy] = 0
+    wall = False
+    if abs(away - radius) <= spread + cell:
+        rim = _steps_below(middle[2], low + real[RIM])
+        wall = rim > levels[block * LEVELS + HIGH]
+    _compute(lent, middle, flat, wall)
+    _take(lent, at, wall, edge)
 
 
 @kernel
-def _at_edge(field, iy, ix):
+def _at_edge(lent, iy, ix):
     """Whether some cell of the block lies partly or wholly beyond the blank."""
-    return field.share_x[ix + 7] != 65536 or field.share_y[iy + 7] != 65536
+    shares = int32s(lent.shares)
+    return shares[ix + 7] != 65536 or shares[int64s(lent.whole)[PAGES_X] * 32 + iy + 7] != 65536
 
 
 @kernel
-def _take_whole(field, at, depth, mark, space, tally, data, middle):
+def _edge_shares(lent, iy, ix):
+    """Note the shares of a block's rows and columns that lie over the blank."""
+    shares, notes = int32s(lent.shares), int32s(lent.notes)
+    rows = int64s(lent.whole)[PAGES_X] * 32
+    for k in range(8):
+        notes[EDGE_SHARES + k] = shares[rows + iy + k]
+        notes[EDGE_SHARES + 8 + k] = shares[ix + k]
+
+
+@kernel
+def _take(lent, at, wall, edge):
+    """Write a block's depths to the field and count what that takes."""
+    grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
+    work, out, tallies = float32_rows(lent.work), int32_rows(lent.out), tally_rows(lent.tallies)
+    block, _, iy, ix = at
+    level = block * LEVELS
+    section = grid[SECTION]
+    base = np.uint64(block * CELLS)
+    places = (base, np.uint64(CUT * section) + base, np.uint64(TAKEN * section) + base)
+    mixed = np.int64(levels[level + MIXED])
+    mark = (
+        grid[ROW] + 1, grid[THICK], iy * grid[NX] + ix, grid[NX], grid[ENTRY],
+        mixed, np.int64(wall), np.int64(edge),
+    )  # fmt: skip
+    if grid[TOOL_INDEX] > 0:
+        touch(cells, base, out, mark, tallies)
+        return
+    if not wall and not lowers(cells, base, out):
+        return
+    if wall or edge or mixed:
+        if edge:
+            _edge_shares(lent, iy, ix)
+        least, most, mixed_now = take_mixed(
+            cells, places, out, work, mark, int32s(lent.notes), tallies
+        )
+        levels[level + MIXED] = mixed_now
+    else:
+        least, most = take_plain(cells, places, out, work, mark, tallies)
+    levels[level + HIGH] = least
+    levels[level + DEEP] = most
+
+
+@kernel
+def _take_whole(lent, at, deep, middle):
     """Lower a block of one depth to another one: known without looking at its cells."""
-    block, lazy = at
-    old = field.high[block]
-    if old != field.deep[block] or field.mixed[block] or np.int32(depth - old) <= NOISE:
+    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
+    tallies = tally_rows(lent.tallies)
+    block, lazy, first = at
+    old = levels[block * LEVELS + HIGH]
+    mixed = levels[block * LEVELS + MIXED] != 0
+    if old != levels[block * LEVELS + DEEP] or mixed or np.int32(deep - old) <= NOISE:
         return False
-    x, y = middle
-    w = (y - data[Y]) * data[UX] - (x - data[X]) * data[UY]
-    u = (x - data[X]) * data[UX] + (y - data[Y]) * data[UY]
-    half = 3.5 * field.frame[2] * (abs(data[UX]) + abs(data[UY]))
-    if u < half or u + half > data[LENGTH]:
+    dx, dy = middle[0] - real[PIECE + X], middle[1] - real[PIECE + Y]
+    ux, uy = real[PIECE + UX], real[PIECE + UY]
+    u, w = dx * ux + dy * uy, dy * ux - dx * uy
+    half = 3.5 * real[FRAME + CELL] * (abs(ux) + abs(uy))
+    if u < half or u + half > real[PIECE + LENGTH]:
         return False
-    thick = mark[1]
-    column = min(np.int64(depth), thick) - min(np.int64(old), thick)
-    field.high[block] = depth
-    field.deep[block] = depth
-    field.cut[block * CELLS] = mark[0]
-    space.lazy[lazy] = 1
+    levels[block * LEVELS + HIGH] = deep
+    levels[block * LEVELS + DEEP] = deep
+    int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
+    int32s(lent.notes)[lazy] = 1
+    entry = grid[ENTRY]
+    column = min(np.int64(deep), grid[THICK]) - min(np.int64(old), grid[THICK])
+    tallies[entry, VOLUME] += CELLS * column
     if column <= NOISE:
-        tally[VOLUME] += CELLS * column
         return True
-    tally[VOLUME] += CELLS * column
-    tally[LEFT] = min(tally[LEFT], int(math.floor((w - half) * SIDE_STEPS)))
-    tally[RIGHT] = max(tally[RIGHT], int(math.floor((w + half) * SIDE_STEPS)))
-    if column > tally[TALLEST] or (column == tally[TALLEST] and mark[2] < tally[TALLEST_AT]):
-        tally[TALLEST] = column
-        tally[TALLEST_AT] = mark[2]
+    left, right = math.floor((w - half) * SIDE_STEPS), math.floor((w + half) * SIDE_STEPS)
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], int(left))
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], int(right))
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if column > known or (column == known and first < known_at):
+        tallies[entry, TALLEST] = column
+        tallies[entry, TALLEST_AT] = first
     return True
 
 
 @kernel
-def _compute(field, tools, piece, middle, level, space):
+def _compute(lent, middle, flat, wall):
     """Depths over a block, and the shares of its cells where a wall is near."""
-    kind, data, tool_index, wall = piece
-    family = tools.numbers[tool_index, FAMILY]
-    work, out = space.work, space.out
+    real, kind = float64s(lent.real), int64s(lent.whole)[KIND]
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    data = _data(real)
     if kind == LINE:
-        base = _place_line(work, data, middle)
-        if level:
-            blocks.flat_level(work, base, out)
-        elif family == BALL:
-            blocks.ball_line(work, base, out)
-        else:
-            if family == BULL and data[RISE] > 0.0:
-                blocks.bull_offsets(work)
-            else:
-                blocks.tapered_offsets(work)
-            blocks.line_at_offsets(work, base, out)
-        if wall:
-            blocks.line_shares(work)
+        _compute_line(work, out, data, real[FAMILY], middle, (flat, wall))
     elif kind == ARC:
-        base = _place_arc(work, data, middle)
-        blocks.arc_level(work, base, out)
+        blocks.arc_level(work, _place_arc(work, data, middle), out)
         _level_sides(work, data, middle)
     else:
-        _exact_block(tools, tool_index, (kind, data), middle, space)
+        _compute_exact(work, out, _rings(lent), (kind, _tool(real)), data, middle)
+
+
+@kernel
+def _compute_line(work, out, data, family, middle, how):
+    base = _place_line(work, data, middle)
+    flat, wall = how
+    if flat:
+        blocks.flat_level(work, base, out)
+    elif family == BALL:
+        blocks.ball_line(work, base, out)
+    else:
+        if family == BULL and data[RISE] > 0.0:
+            blocks.bull_offsets(work)
+        else:
+            blocks.tapered_offsets(work)
+        blocks.line_at_offsets(work, base, out)
+    if wall:
+        blocks.line_shares(work)
 
 
 @kernel
 def _place_arc(work, data, middle):
     """Describe an arc as seen from the middle of a block; returns its base depth."""
     x, y, top = middle
-    place = work[blocks.PLACE]
     radius, sweep = data[A_RADIUS], data[A_SWEEP]
     cx, cy = x - data[X], y - data[Y]
     fx, fy = math.cos(data[A_BEGIN]), math.sin(data[A_BEGIN])
     lx, ly = math.cos(data[A_BEGIN] + sweep), math.sin(data[A_BEGIN] + sweep)
-    place[blocks.POWER] = cx * cx + cy * cy - radius * radius
-    place[blocks.CX], place[blocks.CY], place[blocks.ARC] = cx, cy, radius
-    place[blocks.FIRST], place[blocks.FX], place[blocks.FY] = fx * cy - fy * cx, fx, fy
-    place[blocks.LAST], place[blocks.LX], place[blocks.LY] = cx * ly - cy * lx, lx, ly
-    place[blocks.AX], place[blocks.AY] = radius * fx - cx, radius * fy - cy
-    place[blocks.BX], place[blocks.BY] = radius * lx - cx, radius * ly - cy
+    at = blocks.PLACE
+    work[at, blocks.POWER] = cx * cx + cy * cy - radius * radius
+    work[at, blocks.CX], work[at, blocks.CY], work[at, blocks.ARC] = cx, cy, radius
+    work[at, blocks.FIRST], work[at, blocks.FX], work[at, blocks.FY] = fx * cy - fy * cx, fx, fy
+    work[at, blocks.LAST], work[at, blocks.LX], work[at, blocks.LY] = cx * ly - cy * lx, lx, ly
+    work[at, blocks.AX], work[at, blocks.AY] = radius * fx - cx, radius * fy - cy
+    work[at, blocks.BX], work[at, blocks.BY] = radius * lx - cx, radius * ly - cy
     wide = blocks.WIDE if sweep >= math.pi else blocks.NARROW
-    place[blocks.SECTOR] = blocks.ROUND if sweep >= 2.0 * math.pi - 1e-12 else wide
+    work[at, blocks.SECTOR] = blocks.ROUND if sweep >= 2.0 * math.pi - 1e-12 else wide
     return _steps_below(top, data[Z])
 
 
@@ -578,6 +696,7 @@ def _level_sides(work, data, middle):
     """Put the distance from an arc, straightened at the block, where lines have their w."""
     dx, dy = middle[0] - data[X], middle[1] - data[Y]
     from_centre = max(math.hypot(dx, dy), 1e-9)
+    work[blocks.PLACE, blocks.U] = 0.0
     work[blocks.PLACE, blocks.W] = from_centre - data[A_RADIUS]
     work[blocks.PLACE, blocks.UX] = dy / from_centre
     work[blocks.PLACE, blocks.UY] = -dx / from_centre
@@ -586,16 +705,14 @@ def _level_sides(work, data, middle):
 
 
 @kernel
-def _exact_block(tools, tool_index, piece, middle, space):
+def _compute_exact(work, out, rings, shape, data, middle):
     """Depths over a block cell by cell in double precision."""
-    kind, data = piece
+    kind, tool = shape
     x, y, top = middle
-    tool = tools.numbers[tool_index]
-    work, out = space.work, space.out
     cell = work[blocks.TOOL, blocks.CELL]
     for k in range(CELLS):
         dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]
-        z, away = _exact_height(tool, tools.rings, kind, data, dx, dy)
+        z, away = _exact_height(tool, rings, kind, data, dx, dy)
         depth = _steps_below(top, data[Z] + z)
         out[UNDER, k] = depth
         out[INSIDE, k] = depth if away <= tool[RADIUS] + 1e-6 else NEVER
@@ -624,70 +741,47 @@ def _exact_height(tool, rings, kind, data, dx, dy):
 
 
 @kernel
-def _take(field, at, base, mark, space, tally):
-    """Write a block's depths to the field and count what that takes."""
-    block, iy, ix, edge = at
-    if mark[4] == 0 and mark[5] == 0 and not edge:
-        least, most = take_plain(field.depth, field.cut, base, space.out, space.work, mark, tally)
-        field.high[block] = least
-        field.deep[block] = most
-        return
-    before = tally[VOLUME]
-    rows = (field.depth, field.taken, field.cut)
-    least, most, mixed = take_mixed(rows, base, space.out, space.work, mark, tally)
-    field.high[block] = least
-    field.deep[block] = most
-    field.mixed[block] = mixed
-    if edge:
-        shares = np.empty((2, 8), np.int32)
-        for k in range(8):
-            shares[0, k] = field.share_y[iy + k]
-            shares[1, k] = field.share_x[ix + k]
-        weigh_edge(space.out, before, shares, tally)
-
-
-@kernel
-def _fill_block(field, block):
+def _fill_block(lent, block):
     """Write out the cells of a block that was lowered as a whole."""
+    cells, levels = int32s(lent.cells), int32s(lent.levels)
     base = np.uint64(block * CELLS)
-    depth, by = field.high[block], field.cut[block * CELLS]
+    signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
+    depth, by = levels[block * LEVELS + HIGH], cells[signs]
     for k in range(CELLS):
-        field.depth[base + np.uint64(k)] = depth
-        field.cut[base + np.uint64(k)] = by
+        cells[base + np.uint64(k)] = depth
+    for k in range(CELLS):
+        cells[signs + np.uint64(k)] = by
 
 
 @kernel
-def _fill_lazy(field, bins, tile, lazy):
-    for i in range(len(lazy)):
-        if lazy[i]:
-            number = _page_number(field, bins, tile, i // _PAGE_BLOCKS)
-            _fill_block(field, number * _PAGE_BLOCKS + i % _PAGE_BLOCKS)
-            lazy[i] = 0
+def _fill_lazy(lent):
+    """Write out all blocks of the tile that were lowered as a whole."""
+    grid, notes = int64s(lent.whole), int32s(lent.notes)
+    for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * _PAGE_BLOCKS):
+        if notes[_LAZY + i]:
+            number = _page_number(grid, i // _PAGE_BLOCKS)
+            _fill_block(lent, number * _PAGE_BLOCKS + i % _PAGE_BLOCKS)
+            notes[_LAZY + i] = 0
 
 
 @kernel
-def gather(pieces, bins, tallies, cells, rows):
+def gather(pieces, bins, tallies, first_row, totals):
     """Sum the tallies of all tiles into one row for each motion row of the cutter.
 
-    `cells` is the number of the first row in `rows`.
+    Nothing here depends on the order. `first_row` is the number of the first row in `totals`.
     """
     for entry in range(len(bins.piece)):
         index = bins.piece[entry]
         if pieces.tool[index] == 0:
-            merge(tallies[entry], rows[pieces.row[index] - cells])
+            row = pieces.row[index] - first_row
+            totals[row, VOLUME] += tallies[entry, VOLUME]
+            totals[row, LEFT] = min(totals[row, LEFT], tallies[entry, LEFT])
+            totals[row, RIGHT] = max(totals[row, RIGHT], tallies[entry, RIGHT])
+            found, at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+            known, known_at = totals[row, TALLEST], totals[row, TALLEST_AT]
+            if found > known or (found == known and found > 0 and at < known_at):
+                totals[row, TALLEST] = found
+                totals[row, TALLEST_AT] = at
 
 
-@kernel
-def merge(tally, total):
-    """Add one tally to another; nothing here depends on the order."""
-    total[VOLUME] += tally[VOLUME]
-    total[LEFT] = min(total[LEFT], tally[LEFT])
-    total[RIGHT] = max(total[RIGHT], tally[RIGHT])
-    higher = tally[TALLEST] > total[TALLEST]
-    same = tally[TALLEST] == total[TALLEST] and tally[TALLEST] > 0
-    if higher or (same and tally[TALLEST_AT] < total[TALLEST_AT]):
-        total[TALLEST] = tally[TALLEST]
-        total[TALLEST_AT] = tally[TALLEST_AT]
-
-
-assert TALLY == 5 and FORM == 3
+assert DEPTH == 0

@@ -31,7 +31,7 @@ BULL: Final = 2
 FORM: Final = 3
 
 #: Columns of a row of `Profile.numbers`.
-RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, LOW_SLOPE, LOW_START = range(8)
+RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, SPARE = range(8)
 NUMBERS: Final = 8
 
 #: Columns of a row of `Profile.pieces`: ends, then slope (straight) or centre, radius, side.
@@ -108,7 +108,8 @@ class Profile:
     def numbers(self) -> NDArray[np.float64]:
         """The row of numbers for the kernels, (8,) float64."""
         return np.array(
-            [self.radius, self.ring, self.corner, self.blend, self.slope, self.family, 0.0, 0.0]
+            [self.radius, self.ring, self.corner, self.blend, self.slope, self.family,
+             self.rim_height, 0.0]
         )
 
     @property

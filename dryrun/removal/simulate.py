@@ -29,7 +29,7 @@ from dryrun.removal.commit import (
     TALLY,
     VOLUME,
 )
-from dryrun.removal.drive import Bins, Flat, Pieces, Tools, cut_tiles, gather
+from dryrun.removal.drive import Bins, Ground, Pieces, Tools, cut_tiles, gather
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.paths import Path, join, keep, known, path_of, pieces_of
 from dryrun.removal.profile import Profile, UndercutBit
@@ -234,18 +234,18 @@ def _cut(
     progress: Progress | None,
 ) -> Iterable[tuple[Bins, Pieces, NDArray[np.int64]]]:
     """Cut batch after batch; yield what each piece did in each tile."""
-    field = flat_field(surface)
+    ground = ground_of(surface, tile)
     total = len(pieces.kind)
     with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
         first = 0
         while first < total:
             after = _batch_end(pieces, first)
             batch = keep(pieces, slice(first, after))
-            bins = tiles.sort_into_tiles(field, batch, tools, tile)
+            bins = tiles.sort_into_tiles(ground, batch, tools)
             tallies = np.empty((len(bins.piece), TALLY), np.int64)
             lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
             jobs = [
-                pool.submit(cut_tiles, field, batch, tools, bins, part, tallies) for part in lists
+                pool.submit(cut_tiles, ground, batch, tools, bins, part, tallies) for part in lists
             ]
             _wait(jobs, first, len(batch.kind), total, progress)
             yield bins, batch, tallies
@@ -286,15 +286,17 @@ def _wait(
         raise
 
 
-def flat_field(surface: Surface) -> Flat:
-    """Return the arrays of a surface as the kernels take them."""
+def ground_of(surface: Surface, tile: int) -> Ground:
+    """Return a surface as the kernels take it, divided into tiles of tile x tile cells."""
     field = surface.field()
     ny, nx = surface.shape
-    grid = np.array([field.depth.shape[0], field.depth.shape[1], ny, nx], np.int64)
-    return Flat(
-        field.depth.reshape(-1), field.taken.reshape(-1), field.cut.reshape(-1),
-        field.high.reshape(-1), field.deep.reshape(-1), field.mixed.reshape(-1),
-        field.frame, field.share_x, field.share_y, grid,
+    pages_y, pages_x = field.levels.shape[:2]
+    side = tile // PAGE
+    grid = (pages_y, pages_x, ny, nx, surface.thickness, -(-pages_x // side), side)
+    frame = (surface.low[0], surface.low[1], surface.cell, surface.top)
+    return Ground(
+        field.cells.reshape(-1), field.levels.reshape(-1), field.shares,
+        tuple(float(v) for v in frame), tuple(int(v) for v in grid),
     )  # fmt: skip
 
 

@@ -43,26 +43,18 @@ _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each ac
 
 
 class Field(NamedTuple):
-    """The arrays of a surface as the kernels see them; pages are [page row, page column, ...].
+    """The arrays of a surface as the kernels see them.
 
-    depth : int32 [.., 1024] steps below the top at cell centres, block by block
-    taken : int32 [.., 1024] mean depth over the cell's area where its block is `mixed`
-    cut : int32 [.., 1024] 1 + row that last lowered the cell, 0 none
-    high, deep : int32 [.., 16] least and greatest depth in each block
-    mixed : uint8 [.., 16] 1 where a wall passes through the block, so that `taken` counts
-    frame : float64 (5,) x and y of the blank's corner, cell, top (mm), thickness (steps)
-    share_x, share_y : int32 share of a column or row of cells over the blank, in 1/65536
+    cells : int32 [3, page row, page column, 1024], block by block: steps of depth at the cell's
+        centre; mean depth over its area where its block is mixed; 1 + row that last lowered it
+    levels : int32 [page row, page column, 16, 3] of each block: least and greatest depth, and 1
+        where a wall passes through it (mixed)
+    shares : int32, share of each column, then of each row of cells over the blank, in 1/65536
     """
 
-    depth: NDArray[np.int32]
-    taken: NDArray[np.int32]
-    cut: NDArray[np.int32]
-    high: NDArray[np.int32]
-    deep: NDArray[np.int32]
-    mixed: NDArray[np.uint8]
-    frame: NDArray[np.float64]
-    share_x: NDArray[np.int32]
-    share_y: NDArray[np.int32]
+    cells: NDArray[np.int32]
+    levels: NDArray[np.int32]
+    shares: NDArray[np.int32]
 
 
 class SurfaceError(ValueError):
@@ -109,15 +101,11 @@ class Surface:
         self.origin = (low[0] + cell / 2, low[1] + cell / 2)
         pages = (-(-ny // PAGE), -(-nx // PAGE))
         self._field = Field(
-            depth=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
-            taken=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
-            cut=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
-            high=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.int32),
-            deep=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.int32),
-            mixed=_lazy_zeros((*pages, BLOCKS * BLOCKS), np.uint8),
-            frame=np.array([low[0], low[1], cell, high[2], round(size[2] * STEPS)]),
-            share_x=_shares(size[0], self.cell, nx, pages[1]),
-            share_y=_shares(size[1], self.cell, ny, pages[0]),
+            cells=_lazy_zeros((3, *pages, PAGE * PAGE), np.int32),
+            levels=_lazy_zeros((*pages, BLOCKS * BLOCKS, 3), np.int32),
+            shares=np.concatenate(
+                [_shares(size[0], cell, nx, pages[1]), _shares(size[1], cell, ny, pages[0])]
+            ),
         )
         self._dense: dict[str, NDArray[Any]] = {}
         self._mark_outside()
@@ -136,6 +124,11 @@ class Surface:
     def __repr__(self) -> str:
         ny, nx = self.shape
         return f"Surface({nx} x {ny} cells of {self.cell:g} mm, lowest {self.lowest:g} mm)"
+
+    @property
+    def thickness(self) -> int:
+        """Thickness of the blank in steps."""
+        return round((self.high[2] - self.low[2]) * STEPS)
 
     # --- what a person asks ---
 
@@ -167,7 +160,7 @@ class Surface:
     @property
     def lowest(self) -> float:
         """Lowest height of any cell centre, mm."""
-        rows = (int(row.max()) for row in self._field.deep)
+        rows = (int(row[..., 1].max()) for row in self._field.levels)
         return self.top - max(rows) / STEPS
 
     @property
@@ -185,7 +178,7 @@ class Surface:
         ny, nx = self.shape
         inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
         ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
-        found = self._field.depth[iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        found = self._field.cells[0, iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
         low = np.where(inside, self.top - found / STEPS, np.nan)
         return cast(NDArray[np.float32], low.astype(np.float32))
 
@@ -196,7 +189,7 @@ class Surface:
         ny, nx = self.shape
         inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
         ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
-        found = self._field.cut[iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        found = self._field.cells[2, iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
         return np.where(inside, found - 1, -1).astype(np.int32)
 
     # --- what pictures and large blanks use ---
@@ -207,14 +200,14 @@ class Surface:
         for py, px in self._touched():
             iy, ix = py * PAGE, px * PAGE
             rows, columns = min(PAGE, ny - iy), min(PAGE, nx - ix)
-            depth = _unfold(self._field.depth[py, px : px + 1])[:rows, :columns]
-            cut = _unfold(self._field.cut[py, px : px + 1])[:rows, :columns]
+            depth = _unfold(self._field.cells[0, py, px : px + 1])[:rows, :columns]
+            cut = _unfold(self._field.cells[2, py, px : px + 1])[:rows, :columns]
             yield Patch(iy, ix, self._heights(depth), cut - np.int32(1))
 
     def strips(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
         """Yield (first row, heights [up to 32, nx]) from the front to the back of the blank."""
         ny, nx = self.shape
-        for py in range(self._field.depth.shape[0]):
+        for py in range(self._field.levels.shape[0]):
             rows = min(PAGE, ny - py * PAGE)
             yield py * PAGE, self._strip(py, "height")[:rows, :nx]
 
@@ -242,8 +235,8 @@ class Surface:
         """Return an independent copy; untouched parts cost nothing."""
         other = Surface(self.low, self.high, self.cell)
         for py, px in self._touched():
-            for name in ("depth", "taken", "cut", "high", "deep", "mixed"):
-                getattr(other._field, name)[py, px] = getattr(self._field, name)[py, px]
+            other._field.cells[:, py, px] = self._field.cells[:, py, px]
+            other._field.levels[py, px] = self._field.levels[py, px]
         return other
 
     def save(self, path: str | os.PathLike[str]) -> None:
@@ -251,13 +244,12 @@ class Surface:
         target = Path(path)
         pages = np.array(list(self._touched()), dtype=np.int32).reshape(-1, 2)
         py, px = pages.T
-        kept = {name: getattr(self._field, name)[py, px] for name in _KEPT}
         handle, name = tempfile.mkstemp(dir=target.parent, prefix=target.name, suffix=".part")
         try:
             with os.fdopen(handle, "wb") as file:
                 np.savez_compressed(
                     file, format=_FORMAT, low=self.low, high=self.high, cell=self.cell,
-                    pages=pages, **kept,
+                    pages=pages, cells=self._field.cells[:, py, px], levels=self._field.levels[py, px],
                 )  # fmt: skip
             Path(name).replace(target)
         except BaseException:
@@ -282,8 +274,8 @@ class Surface:
                     (low[0], low[1], low[2]), (high[0], high[1], high[2]), float(data["cell"])
                 )
                 py, px = data["pages"].reshape(-1, 2).T
-                for name in _KEPT:
-                    getattr(surface._field, name)[py, px] = data[name]
+                surface._field.cells[:, py, px] = data["cells"]
+                surface._field.levels[py, px] = data["levels"]
         except (KeyError, IndexError, TypeError, EOFError, ValueError) as error:
             if isinstance(error, SurfaceError):
                 raise
@@ -300,7 +292,7 @@ class Surface:
     def _mark_outside(self) -> None:
         """Give the cells beyond the blank a depth that nothing reaches."""
         ny, nx = self.shape
-        depth = self._field.depth
+        depth = self._field.cells[0]
         side = np.arange(PAGE)
         iy, ix = np.meshgrid(side, side, indexing="ij")
         place = _place_in_page(iy, ix)
@@ -314,18 +306,18 @@ class Surface:
         return np.where(np.isfinite(scaled), scaled, -1).astype(np.int64)
 
     def _touched(self) -> Iterator[tuple[int, int]]:
-        for py, deep in enumerate(self._field.deep):
-            touched = deep.any(axis=1) | self._field.mixed[py].any(axis=1)
-            for px in np.flatnonzero(touched):
+        for py, levels in enumerate(self._field.levels):
+            for px in np.flatnonzero(levels.any(axis=(1, 2))):
                 yield py, int(px)
 
     def _taken_of_page(self, py: int, px: int) -> int:
-        thick = np.int64(self._field.frame[4])
-        mixed = np.repeat(self._field.mixed[py, px], BLOCK * BLOCK) != 0
-        depth = np.where(mixed, self._field.taken[py, px], self._field.depth[py, px])
+        thick = self.thickness
+        mixed = np.repeat(self._field.levels[py, px, :, 2], BLOCK * BLOCK) != 0
+        depth = np.where(mixed, self._field.cells[1, py, px], self._field.cells[0, py, px])
         depth = np.minimum(depth.astype(np.int64), thick)
-        share_y = self._field.share_y[py * PAGE : (py + 1) * PAGE].astype(np.int64)
-        share_x = self._field.share_x[px * PAGE : (px + 1) * PAGE].astype(np.int64)
+        columns = self._field.levels.shape[1] * PAGE
+        share_x = self._field.shares[px * PAGE : (px + 1) * PAGE].astype(np.int64)
+        share_y = self._field.shares[columns + py * PAGE :][:PAGE].astype(np.int64)
         share = (share_y[:, None] * share_x[None, :]) >> 16
         return int(((_unfold(depth[None, :]) * share) >> 16).sum())
 
@@ -333,29 +325,26 @@ class Surface:
         return cast(NDArray[np.float32], (self.top - depth / STEPS).astype(np.float32))
 
     def _strip(self, py: int, what: str) -> NDArray[Any]:
-        columns = self._field.depth.shape[1] * PAGE
-        if not self._field.deep[py].any():
+        columns = self._field.levels.shape[1] * PAGE
+        if not self._field.levels[py].any():
             blank = np.float32(self.top) if what == "height" else np.int32(-1)
             return np.full((PAGE, columns), blank)
         if what == "height":
-            return self._heights(_unfold(self._field.depth[py]))
-        return cast(NDArray[Any], _unfold(self._field.cut[py]) - np.int32(1))
+            return self._heights(_unfold(self._field.cells[0, py]))
+        return cast(NDArray[Any], _unfold(self._field.cells[2, py]) - np.int32(1))
 
     def _dense_view(self, what: str, dtype: type) -> NDArray[Any]:
         if what in self._dense:
             return self._dense[what]
         ny, nx = self.shape
         out = np.empty((ny, nx), dtype)
-        for py in range(self._field.depth.shape[0]):
+        for py in range(self._field.levels.shape[0]):
             rows = min(PAGE, ny - py * PAGE)
             out[py * PAGE : py * PAGE + rows] = self._strip(py, what)[:rows, :nx]
         out.flags.writeable = False
         if ny * nx <= _KEEP_DENSE:
             self._dense[what] = out
         return out
-
-
-_KEPT: Final = ("depth", "taken", "cut", "high", "deep", "mixed")
 
 
 def _place_in_page(iy: NDArray[np.int64], ix: NDArray[np.int64]) -> NDArray[np.int64]:

@@ -15,12 +15,19 @@ from dryrun.removal.drive import (
     A_RISE,
     A_SWEEP,
     ARC,
+    CELL,
     HELIX,
     LENGTH,
+    LOW_X,
+    LOW_Y,
+    PAGES_X,
+    PAGES_Y,
+    TILE_PAGES,
+    TILES_X,
     UX,
     UY,
     Bins,
-    Flat,
+    Ground,
     Pieces,
     Tools,
     X,
@@ -32,21 +39,22 @@ from dryrun.removal.profile import RADIUS
 from dryrun.removal.surface import PAGE
 
 
-def sort_into_tiles(field: Flat, pieces: Pieces, tools: Tools, tile: int) -> Bins:
-    """Return which pieces may reach which tiles of `tile` x `tile` cells."""
-    side = tile // PAGE
-    pages_y, pages_x = int(field.grid[0]), int(field.grid[1])
-    tiles_y, tiles_x = -(-pages_y // side), -(-pages_x // side)
-    size = tile * field.frame[2]
+def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:
+    """Return which pieces may reach which tiles."""
+    pages_y, pages_x, tiles_x = (ground.grid[i] for i in (PAGES_Y, PAGES_X, TILES_X))
+    side = ground.grid[TILE_PAGES]
+    tiles_y = -(-pages_y // side)
+    size = side * PAGE * ground.frame[CELL]
     grid = np.array([tiles_y, tiles_x], np.int64)
-    place = np.array([field.frame[0], field.frame[1], size, field.frame[2]])
+    place = np.array([ground.frame[LOW_X], ground.frame[LOW_Y], size, ground.frame[CELL]])
     radius = np.ascontiguousarray(tools.numbers[:, RADIUS])
+    assert -(-pages_x // side) == tiles_x
     first = np.zeros(tiles_y * tiles_x + 1, np.int64)
     count_pieces(pieces, radius, place, grid, first)
     np.cumsum(first, out=first)
     entries = np.empty(int(first[-1]), np.int32)
     put_pieces(pieces, radius, place, grid, first[:-1].copy(), entries)
-    return Bins(first, entries, np.array([tiles_x, side], np.int64))
+    return Bins(first, entries)
 
 
 def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
