@@ -6,7 +6,9 @@ for the compiler. What comes out is what the interpreter alone would have made.
 
 from __future__ import annotations
 
+import codecs
 from collections.abc import Iterator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from functools import cached_property
 from typing import Final, overload
 
@@ -21,15 +23,20 @@ from dryrun.gcode.scan import (
     Lines,
     Words,
     as_bytes_array,
-    count_lines,
     line_starts,
     make_tables,
     scan_lines,
+    survey,
 )
-from dryrun.gcode.text import bare
+from dryrun.gcode.text import bare, decode
+
+#: Bytes at the start of a program in which its number is looked for.
+HEAD: Final = 4096
 
 #: Lines looked at after a jump, which may soon be followed by the next.
-_SMALL_WINDOW: Final = 64
+_SMALL_WINDOWS: Final = (64, 512)
+#: Texts of at least so many bytes are read ahead by a second thread.
+_THREADED: Final = 1_000_000
 
 #: A run of fewer lines costs more than the interpreter takes for them.
 _SHORT_RUN: Final = 8
@@ -37,26 +44,44 @@ _SHORT_RUN: Final = 8
 _LONGEST_REST: Final = 512
 
 
+def open_bulk(data: bytes) -> tuple[BulkLines, str]:
+    """Return the lines of a long program, and as much of its text as has comments in it."""
+    found = survey(data)
+    text, encoding = ("", "utf-8") if found.ascii else decode(data)
+    data = data.removeprefix(codecs.BOM_UTF8)
+    if not found.remarks:
+        return BulkLines(data, encoding, found.lines), data[:HEAD].decode("latin-1")
+    return BulkLines(data, encoding, found.lines), text or data.decode("ascii")
+
+
 class BulkLines(Sequence[str]):
     """The lines of a long text, decoded one at a time from its bytes.
 
-    A window of the text is held as tables of lines and words. It moves on as the program does;
-    only a program that jumps costs a list of where every line begins.
+    A window of the text is held as tables of lines and words. It moves on as the program does,
+    and a second thread reads the next one meanwhile; only a program that jumps costs a list of
+    where every line begins.
     """
 
-    def __init__(self, data: bytes, encoding: str) -> None:
-        """Take bytes in UTF-8 (without a byte order mark) or Latin-1."""
+    def __init__(self, data: bytes, encoding: str, length: int) -> None:
+        """Take so many lines in UTF-8 (without a byte order mark) or Latin-1."""
+        self.encoding = encoding
         self._data = data
-        self._encoding = encoding
         self._array = as_bytes_array(data)
-        self._length = count_lines(data, self._array)
-        self._large, self._small = make_tables(), make_tables(_SMALL_WINDOW, _SMALL_WINDOW * 8)
-        self.lines, self.words = self._large
+        self._length = length
+        self._large = (make_tables(), make_tables())
+        self._small = tuple(make_tables(size, size * 8) for size in _SMALL_WINDOWS)
+        #: Which of the large tables was taken last, and how many small ones since a jump.
+        self._turn = 0
+        self._grown = len(self._small)
+        self.lines, self.words = self._large[0]
         #: Index of the window's first line, and how many lines it holds.
         self.first = 0
         self.held = 0
         #: First byte after the window.
         self._next = 0
+        self._reader = ThreadPoolExecutor(1) if len(data) >= _THREADED else None
+        #: What the second thread reads into the other large tables: first byte, and the result.
+        self._ahead: tuple[int, Future[tuple[int, int]]] | None = None
 
     def __len__(self) -> int:
         return self._length
@@ -83,16 +108,36 @@ class BulkLines(Sequence[str]):
     def window(self, line: int) -> int:
         """Move the window to a line if need be; return the line's place in it."""
         after = self.first + self.held
-        if line == after:
-            self._scan(line, self._next, self._large)
-        elif not self.first <= line < after:
-            self._scan(line, int(self._starts[line]), self._small)
-        return line - self.first
-
-    def _scan(self, line: int, begin: int, tables: tuple[Lines, Words]) -> None:
+        if line != after and self.first <= line < after:
+            return line - self.first
+        if line != after:
+            self._grown, self._next = 0, int(self._starts[line])
+        if self._grown < len(self._small):
+            tables = self._small[self._grown]
+            self._grown += 1
+            result = scan_lines(self._array, self._next, *tables)
+        else:
+            tables, result = self._large_window()
         self.first = line
         self.lines, self.words = tables
-        self.held, self._next = scan_lines(self._array, begin, self.lines, self.words)
+        self.held, self._next = result
+        return 0
+
+    def _large_window(self) -> tuple[tuple[Lines, Words], tuple[int, int]]:
+        """Return the next large window, and have the one after it read meanwhile."""
+        begin = self._next
+        read, self._ahead = self._ahead, None
+        result = read[1].result() if read is not None else (0, 0)
+        self._turn = 1 - self._turn
+        tables = self._large[self._turn]
+        if read is None or read[0] != begin:
+            result = scan_lines(self._array, begin, *tables)
+        if self._reader is not None and result[1] < len(self._data):
+            other = self._large[1 - self._turn]
+            self._ahead = (
+                result[1], self._reader.submit(scan_lines, self._array, result[1], *other),
+            )  # fmt: skip
+        return tables, result
 
     @cached_property
     def _starts(self) -> NDArray[np.int64]:
@@ -101,7 +146,7 @@ class BulkLines(Sequence[str]):
         return starts
 
     def _line(self, begin: int, stop: int) -> str:
-        return self._data[begin:stop].decode(self._encoding).rstrip("\r\n")
+        return self._data[begin:stop].decode(self.encoding).rstrip("\r\n")
 
 
 class FastPath:

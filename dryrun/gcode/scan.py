@@ -38,7 +38,7 @@ _NUMBER_BYTES: Final = 18
 _WHOLE_DIGITS: Final = 12
 _POWERS: Final = np.array([10.0**k for k in range(23)])
 
-#: Bytes looked at at once when lines are counted.
+#: Bytes looked at at once by `survey`.
 _PIECE: Final = 1 << 16
 
 _LF, _CR, _BLANK, _TAB = 10, 13, 32, 9
@@ -108,28 +108,33 @@ def as_bytes_array(data: bytes | bytearray | memoryview) -> NDArray[np.uint8]:
     return array
 
 
-def count_lines(data: bytes | memoryview, array: NDArray[np.uint8]) -> int:
-    """Count the lines; a last line without an end counts, nothing after an end does.
+class Survey(NamedTuple):
+    """What a first look at the bytes tells.
 
-    Parameters
-    ----------
-    data : bytes or memoryview
-        The program.
-    array : (n,) uint8
-        The same bytes.
+    `lines`: their number (a last line without an end counts, nothing after an end does);
+    `remarks`: whether there are comments; `ascii`: whether all bytes are below 128.
     """
-    if not len(array):
-        return 0
-    ends = _count(array, _LF) + (array[-1] not in (_LF, _CR))
-    if _CR in data:
-        ends += _count(array, _CR) - bytes(data).count(b"\r\n")
-    return int(ends)
+
+    lines: int
+    remarks: bool
+    ascii: bool
 
 
-def _count(array: NDArray[np.uint8], byte: int) -> int:
-    """Count a byte piece by piece, so that no mask of the whole is held."""
-    pieces = (array[at : at + _PIECE] for at in range(0, len(array), _PIECE))
-    return sum(int(np.count_nonzero(piece == byte)) for piece in pieces)
+def survey(data: bytes) -> Survey:
+    """Look through the bytes once, piece by piece, so that each piece is read while it is near."""
+    array = as_bytes_array(data)
+    ends = returns = pairs = 0
+    remarks, ascii = False, True
+    for at in range(0, len(data), _PIECE):
+        stop = at + _PIECE
+        ends += int(np.count_nonzero(array[at:stop] == _LF))
+        if data.find(b"\r", at, stop) >= 0:
+            returns += data.count(b"\r", at, stop)
+            pairs += data.count(b"\r\n", at, stop + 1)
+        remarks = remarks or data.find(b"(", at, stop) >= 0 or data.find(b";", at, stop) >= 0
+        ascii = ascii and data[at:stop].isascii()
+    unfinished = data[-1:] not in (b"", b"\n", b"\r")
+    return Survey(ends + returns - pairs + unfinished, remarks, ascii)
 
 
 @exact_kernel

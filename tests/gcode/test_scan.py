@@ -98,8 +98,8 @@ PIECES = st.sampled_from(
         "X1", "x-2.5", "Y.5", "Z5.", "G1", "g01", "M3", "N10", "n 7", "N000009", "N1.5", "F 600",
         "X 1 2", "(a note)", "(MSG, hello)", "( m s g,x)", "(dryrun: allow x)", "; rest", ";dRy",
         "(open", "close)", "(a(b)", "%", "/", "#1=2", "X[1+2]", "O100", "*12", "\x00", "\x0c",
-        "X1e3", "R0.0000000000000000001", "X9007199254740993", "X123456789012345678", "X123456789012",
-        "X1234567890123", "E1", "G2",
+        "X1e3", "R0.0000000000000000001", "X9007199254740993", "X123456789012345678",
+        "X123456789012", "X1234567890123", "E1", "G2",
         "X+1", "X-", "X.", " ", "\t", "\xe9", "X-0", "Y" + "0" * 17 + "1", "Z1234567890.1234567",
     ]
 )  # fmt: skip
@@ -148,12 +148,27 @@ def test_tables_that_hold_no_line_are_refused() -> None:
         scan.make_tables(10, scan.LINE_WORDS)
 
 
-@given(st.text(alphabet="X1 \r\n", max_size=40))
-def test_lines_are_counted_as_they_are_split(text: str) -> None:
-    """The count that comes first is the number of lines that come."""
-    data = text.encode()
+@given(st.text(alphabet="X1 \r\n(;\xe9", max_size=40), st.sampled_from([1, 2, 7, 65536]))
+def test_a_survey_tells_what_a_slow_look_tells(text: str, piece: int) -> None:
+    """Lines, comments and plain bytes, however the text is cut into pieces."""
+    data = text.encode("latin-1")
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(scan, "_PIECE", piece)
+        found = scan.survey(data)
 
-    assert scan.count_lines(data, scan.as_bytes_array(data)) == len(split_lines(text.encode()))
+    assert found == (len(split_lines(data)), b"(" in data or b";" in data, data.isascii())
+
+
+@given(st.text(alphabet="X \r\n", max_size=40))
+@settings(deadline=None)
+def test_line_starts_are_where_lines_start(text: str) -> None:
+    """And the size of the data after the last."""
+    data = text.encode()
+    spans = split_lines(data)
+    starts = np.empty(len(spans) + 1, np.int64)
+    scan.line_starts(scan.as_bytes_array(data), starts)
+
+    assert starts.tolist() == [*(begin for begin, _ in spans), len(data)]
 
 
 def test_a_comment_on_a_line_is_marked() -> None:
