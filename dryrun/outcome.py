@@ -18,7 +18,7 @@ from dryrun.checks.run import Accepted, NotRun, run_checks
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
-from dryrun.job.model import Job, Machine, Stage, Vector
+from dryrun.job.model import Bit, Job, Machine, Stage, Vector
 from dryrun.motion import Motion
 from dryrun.timing.planner import plan_time
 from dryrun.timing.table import TimeTable
@@ -365,7 +365,16 @@ def _cut_stages(
 
 def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     a, b = stage.stage.bit, after.stage.bit
-    return a is not None and b is not None and a.diameter < 0.8 * b.diameter
+    return a is not None and b is not None and _detail(a) < 0.8 * _detail(b)
+
+
+def _detail(bit: Bit) -> float:
+    """Return the width of the finest thing a bit makes, mm: its diameter, or that of its tip."""
+    if bit.shape in ("vee", "drill"):
+        return bit.tip
+    if bit.shape == "taper-ball":
+        return 2 * (bit.tip_radius or 0.0)
+    return (bit.tip_diameter or 0.0) if bit.shape == "taper-flat" else bit.diameter
 
 
 def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
