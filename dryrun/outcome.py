@@ -260,7 +260,7 @@ def _load(stage: Stage) -> bytes:
         raise ProgramError(f"{name}: the program is empty")
     head = data[:65536]
     strange = sum(head.count(bytes([c])) for c in range(32) if c not in _TEXT_CONTROLS)
-    if strange > len(head) * STRANGE_PART:
+    if strange > max(16, len(head) * STRANGE_PART):
         raise ProgramError(f"{name}: this is not a text file, so it cannot be a G-code program")
     return data
 
