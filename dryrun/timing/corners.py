@@ -1,10 +1,14 @@
 """Corners: the arc that rounds a corner within the allowed deviation, and the speed it bears.
 
-A corner turns by the angle t (0 straight on, pi straight back). An arc tangent to both legs that stays
-within the deviation e of the corner has the radius r = e cos(t/2) / (1 - cos(t/2)); with the interior
-angle theta = pi - t that is e sin(theta/2) / (1 - sin(theta/2)). It starts r tan(t/2) before the corner;
-that length may take at most half of the shorter leg, so that the next corner finds the other half.
+A corner turns by the angle t (0 straight on, pi straight back). An arc tangent to both legs that
+stays within the deviation e of the corner has the radius r = e cos(t/2) / (1 - cos(t/2)); with the
+interior angle theta = pi - t that is e sin(theta/2) / (1 - sin(theta/2)). It starts r tan(t/2)
+before the corner; that length may take at most half of the shorter leg, so that the next corner
+finds the other half.
 """
+
+# mypy: allow-untyped-defs
+# Kernels are typed by the compiler at run time; their docstrings say what they take.
 
 from __future__ import annotations
 
@@ -13,16 +17,15 @@ from typing import Final, NamedTuple
 
 from dryrun.timing.twice import twice
 
-# Columns of the table of corners.
-TURNING: Final = 0  # 1/radius, rad/mm
-SINE: Final = 1  # of half the turn
-COSINE: Final = 2
-TRIM: Final = 3  # tangent length, mm
-STEP: Final = 4  # length of one step along the arc, mm
-SINE_HALF: Final = 5  # of half a step's angle
-COSINE_HALF: Final = 6
-GATE: Final = 7  # largest speed squared at the middle of the corner, mm2/s2
-WIDTH: Final = 8
+# Columns of the table of rows that describe the corner before a row.
+TURNING: Final = 10  # 1/radius, rad/mm
+SINE: Final = 11  # of half the turn
+COSINE: Final = 12
+TRIM: Final = 13  # tangent length, mm
+STEP: Final = 14  # length of one step along the arc, mm
+SINE_HALF: Final = 15  # of half a step's angle
+COSINE_HALF: Final = 16
+GATE: Final = 17  # largest speed squared at the middle of the corner, mm2/s2
 
 #: Sine of half the turn below which two rows are one line.
 COLLINEAR: Final = 1e-7
@@ -33,9 +36,10 @@ ROUNDED: Final = 5e-4
 #: Largest sine of half a step's angle in a corner (a step turns by at most twice that).
 FINEST: Final = 0.05
 
-#: Share of the accelerations that is held back on a turning step, times the square of the sine of half
-#: its angle; found with a fine reference (tests/timing/test_outside.py holds it).
-EASE: Final = 4.0
+#: Part of the accelerations that turns use. The limits are held at the middles and, where it
+#: matters, at the edges of steps; the rest keeps the time from falling below the true minimum in
+#: between.
+EASE: Final = 0.9985
 
 
 def blend_radius(turn: float, tolerance: float) -> float:
@@ -43,8 +47,10 @@ def blend_radius(turn: float, tolerance: float) -> float:
 
     Parameters
     ----------
-    turn : change of direction, rad; 0 is straight on and gives infinity
-    tolerance : allowed distance between corner and path, mm
+    turn : float
+        Change of direction, rad; 0 is straight on and gives infinity.
+    tolerance : float
+        Allowed distance between corner and path, mm.
 
     Examples
     --------
@@ -61,8 +67,8 @@ def blend_radius(turn: float, tolerance: float) -> float:
 def corner_speed(turn: float, tolerance: float, acceleration: float) -> float:
     """Return the speed that the rounded corner bears, sqrt(acceleration * radius), mm/s.
 
-    `acceleration` (mm/s2) limits the length of the acceleration vector. The planner holds the limits
-    of each axis along the arc instead, which bears at least this speed.
+    `acceleration` (mm/s2) limits the length of the acceleration vector. The planner holds the
+    limits of each axis along the arc instead, which bears at least this speed.
     """
     return math.sqrt(acceleration * blend_radius(turn, tolerance))
 
@@ -71,8 +77,8 @@ class Turn(NamedTuple):
     """A turning piece of a path: tangent = out cos f + inward sin f + drift, f from first to last.
 
     `turning` is df/ds in rad/mm, `bend` the length of d2q/ds2 in 1/mm, `step` the length of each of
-    the `count` steps in mm, and `ease` the part of the accelerations that is used, so that no limit is
-    passed between the middles of steps.
+    the `pieces` steps in mm, and `ease` the part of the accelerations that is used, so that no
+    limit is passed between the middles of steps.
     """
 
     out: tuple[float, float, float]
@@ -87,12 +93,12 @@ class Turn(NamedTuple):
     sin_last: float
     cos_half: float
     sin_half: float
-    count: int
+    pieces: int
     ease: float
 
 
 @twice
-def angle_of(sine):  # type: ignore[no-untyped-def]
+def angle_of(sine):
     """Return the angle of a small sine (|sine| <= 0.1) to 1e-16, rad."""
     square = sine * sine
     tail = 1.0 / 6.0 + square * (
@@ -102,11 +108,11 @@ def angle_of(sine):  # type: ignore[no-untyped-def]
 
 
 @twice
-def shape_corner(corners, at, before, after, tolerance, room):  # type: ignore[no-untyped-def]
-    """Fill one row of the table of corners; return the steps in each half of its arc.
+def shape_corner(rows, at, before, after, tolerance, room):
+    """Fill the corner before one row; return the steps in each half of its arc.
 
-    `before` and `after` are the unit tangents; `room` is the longest tangent length, mm. The gate is
-    left as it is where the corner can be passed, and set to 0 where the machine must stop.
+    `before` and `after` are the unit tangents; `room` is the longest tangent length, mm. The gate
+    is left as it is where the corner can be passed, and set to 0 where the machine must stop.
     """
     sum_0 = after[0] + before[0]
     sum_1 = after[1] + before[1]
@@ -122,7 +128,7 @@ def shape_corner(corners, at, before, after, tolerance, room):  # type: ignore[n
     if radius * sine > room * cosine:
         radius = room * cosine / sine
     if radius < 1e-9 or cosine < 1e-9:
-        corners[at, GATE] = 0.0
+        rows[at, GATE] = 0.0
         return 0
     cos_half = math.sqrt(0.5 * (1.0 + cosine))
     sin_half = 0.5 * sine / cos_half
@@ -132,21 +138,21 @@ def shape_corner(corners, at, before, after, tolerance, room):  # type: ignore[n
         cos_half = math.sqrt(0.5 * (1.0 + cos_half))
         sin_half = 0.5 * wider / cos_half
         count *= 2
-    corners[at, TURNING] = 1.0 / radius
-    corners[at, SINE] = sine
-    corners[at, COSINE] = cosine
-    corners[at, TRIM] = radius * sine / cosine
-    corners[at, STEP] = 2.0 * radius * angle_of(sin_half)
-    corners[at, SINE_HALF] = sin_half
-    corners[at, COSINE_HALF] = cos_half
+    rows[at, TURNING] = 1.0 / radius
+    rows[at, SINE] = sine
+    rows[at, COSINE] = cosine
+    rows[at, TRIM] = radius * sine / cosine
+    rows[at, STEP] = 2.0 * radius * angle_of(sin_half)
+    rows[at, SINE_HALF] = sin_half
+    rows[at, COSINE_HALF] = cos_half
     return count
 
 
 @twice
-def half_corner(corners, at, before, after, count, second):  # type: ignore[no-untyped-def]
+def half_corner(rows, at, before, after, count, second):
     """Return the first or the second half of a corner's arc as a Turn."""
-    sine = corners[at, SINE]
-    cosine = corners[at, COSINE]
+    sine = rows[at, SINE]
+    cosine = rows[at, COSINE]
     half_sum = 0.5 / cosine
     half_gap = 0.5 / sine
     out = (
@@ -159,15 +165,14 @@ def half_corner(corners, at, before, after, count, second):  # type: ignore[no-u
         (after[1] - before[1]) * half_gap,
         (after[2] - before[2]) * half_gap,
     )
-    turning = corners[at, TURNING]
-    sin_half = corners[at, SINE_HALF]
-    ease = 1.0 - EASE * sin_half * sin_half
+    turning = rows[at, TURNING]
+    sin_half = rows[at, SINE_HALF]
     if second:
         return Turn(
-            out, inward, (0.0, 0.0, 0.0), turning, turning, corners[at, STEP],
-            1.0, 0.0, cosine, sine, corners[at, COSINE_HALF], sin_half, count, ease,
+            out, inward, (0.0, 0.0, 0.0), turning, turning, rows[at, STEP],
+            1.0, 0.0, cosine, sine, rows[at, COSINE_HALF], sin_half, count, EASE,
         )  # fmt: skip
     return Turn(
-        out, inward, (0.0, 0.0, 0.0), turning, turning, corners[at, STEP],
-        cosine, -sine, 1.0, 0.0, corners[at, COSINE_HALF], sin_half, count, ease,
+        out, inward, (0.0, 0.0, 0.0), turning, turning, rows[at, STEP],
+        cosine, -sine, 1.0, 0.0, rows[at, COSINE_HALF], sin_half, count, EASE,
     )  # fmt: skip

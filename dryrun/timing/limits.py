@@ -2,12 +2,15 @@
 
 At arc length s of a path q(s), with x the square of the speed (mm2/s2) and u the acceleration along
 the path (mm/s2), the acceleration of axis i is p_i u + k_i x, where p = dq/ds is the tangent and
-k = d2q/ds2 the bend. Every axis holds |p_i u + k_i x| <= a_i (Bobrow, Dubowsky & Gibson 1985, Int. J.
-Robotics Research 4(3)). Over a short step of length h, u is constant and x runs linearly, so
+k = d2q/ds2 the bend. Every axis holds |p_i u + k_i x| <= a_i (Bobrow, Dubowsky & Gibson 1985, Int.
+J. Robotics Research 4(3)). Over a short step of length h, u is constant and x runs linearly, so
 x_next = x + 2 h u. The limits are held at the middle of the step.
 
 All functions here are kernels: numbers in, numbers out.
 """
+
+# mypy: allow-untyped-defs
+# Kernels are typed by the compiler at run time; their docstrings say what they take.
 
 from __future__ import annotations
 
@@ -21,6 +24,12 @@ from dryrun.timing.twice import twice
 UNLIMITED: Final = 1e18
 FASTEST: Final = 1e9
 
+#: Parts of unit vectors below this are rounding.
+TINY: Final = 1e-12
+
+#: Part of the accelerations up to which a turn is called calm.
+CALM: Final = 0.98
+
 Vector = tuple[float, float, float]
 
 
@@ -31,6 +40,7 @@ class Limits(NamedTuple):
     ----------
     rate, acceleration, jerk : X, Y, Z; jerk 0 means that no limit was declared
     slowest : the smallest rate; below it no direction is limited by the rates
+    weakest : the smallest acceleration
     path : longest acceleration vector, mm/s2; UNLIMITED when each axis is limited alone
     """
 
@@ -38,6 +48,7 @@ class Limits(NamedTuple):
     acceleration: Vector
     jerk: Vector
     slowest: float
+    weakest: float
     path: float
 
 
@@ -57,37 +68,43 @@ def limits_of(machine: Machine) -> Limits:
     if path is not None and not path > 0:
         raise ValueError(f"path_acceleration {path}: needs a number above 0")
     rate = (machine.max_rate[0] / 60, machine.max_rate[1] / 60, machine.max_rate[2] / 60)
-    acceleration = machine.acceleration
+    jerk = machine.jerk or (0.0, 0.0, 0.0)
+    most = UNLIMITED if path is None else float(path)
     return Limits(
         rate=rate,
-        acceleration=(float(acceleration[0]), float(acceleration[1]), float(acceleration[2])),
-        jerk=(0.0, 0.0, 0.0) if machine.jerk is None else machine.jerk,
+        acceleration=_floats(machine.acceleration),
+        jerk=_floats(jerk),
         slowest=min(rate),
-        path=UNLIMITED if path is None else float(path),
+        weakest=min(most, *_floats(machine.acceleration)),
+        path=most,
     )
 
 
+def _floats(values: Vector) -> Vector:
+    return (float(values[0]), float(values[1]), float(values[2]))
+
+
 @twice
-def along(direction, bounds, most):  # type: ignore[no-untyped-def]
+def along(direction, bounds, most):
     """Return the largest length of a vector in a direction whose parts stay within bounds."""
     for part, bound in zip(direction, bounds):  # noqa: B905 - numba knows no strict
         size = abs(part)
-        if size > 1e-12 and bound < most * size:
+        if size > TINY and bound < most * size:
             most = bound / size
     return most
 
 
 @twice
-def share_two(p, k, a, p_other, k_other, a_other):  # type: ignore[no-untyped-def]
+def share_two(p, k, a, p_other, k_other, a_other):
     """Return the largest x at which two axes still have a common u."""
     cross = abs(k * p_other - k_other * p)
-    if cross < 1e-12:
+    if cross < TINY:
         return UNLIMITED
     return (a * abs(p_other) + a_other * abs(p)) / cross
 
 
 @twice
-def turning_limit(p, k, a, path, bend):  # type: ignore[no-untyped-def]
+def turning_limit(p, k, a, path, bend):
     """Return the largest x at which the axes can follow the bend at all, mm2/s2.
 
     Three intervals of u meet when every two of them do, hence pairs of axes suffice.
@@ -103,33 +120,20 @@ def turning_limit(p, k, a, path, bend):  # type: ignore[no-untyped-def]
 
 
 @twice
-def axis_before(target, reach, p, k, a):  # type: ignore[no-untyped-def]
+def axis_before(target, reach, p, k, a):
     """Return the largest x from which one axis can brake to `target` within reach = 2 h.
 
     Largest x with x + reach u <= target for some u that the axis allows.
     """
-    if p < 0.0:
-        p = -p
-        k = -k
-    share = p - reach * k
-    if share < 1e-12:
+    size = abs(p)
+    share = size - reach * math.copysign(1.0, p) * k
+    if share < TINY:
         return UNLIMITED
-    return (target * p + reach * a) / share
+    return (target * size + reach * a) / share
 
 
 @twice
-def axis_push(x, p, k, a):  # type: ignore[no-untyped-def]
-    """Return the largest u that one axis allows at x."""
-    if p < 0.0:
-        p = -p
-        k = -k
-    if p < 1e-12:
-        return UNLIMITED
-    return (a - k * x) / p
-
-
-@twice
-def before(target, reach, p, k, a):  # type: ignore[no-untyped-def]
+def before(target, reach, p, k, a):
     """Return the largest x from which all axes can brake to `target` within reach, mm2/s2."""
     return min(
         axis_before(target, reach, p[0], k[0], a[0]),
@@ -139,7 +143,16 @@ def before(target, reach, p, k, a):  # type: ignore[no-untyped-def]
 
 
 @twice
-def push(x, p, k, a):  # type: ignore[no-untyped-def]
+def axis_push(x, p, k, a):
+    """Return the largest u that one axis allows at x, mm/s2."""
+    size = abs(p)
+    if size < TINY:
+        return UNLIMITED
+    return (a - math.copysign(1.0, p) * k * x) / size
+
+
+@twice
+def push(x, p, k, a):
     """Return the largest acceleration along the path that all axes allow at x, mm/s2."""
     return min(
         axis_push(x, p[0], k[0], a[0]),
@@ -149,7 +162,13 @@ def push(x, p, k, a):  # type: ignore[no-untyped-def]
 
 
 @twice
-def vector_reach(x, step, path, bend):  # type: ignore[no-untyped-def]
+def calm(cap, bend, limits):
+    """Say whether a turn can be run at speed cap in any direction, and with something to spare."""
+    return cap * bend <= CALM * limits.weakest and cap <= limits.slowest * limits.slowest
+
+
+@twice
+def vector_reach(x, step, path, bend):
     """Return the largest x at the other end of a step with the acceleration vector <= path.
 
     At the middle of the step, u2 + (bend x)2 = path2: an ellipse in the two ends' x.
@@ -163,11 +182,3 @@ def vector_reach(x, step, path, bend):  # type: ignore[no-untyped-def]
         return widest
     inner = whole * force * force - 4.0 * turn * turn * x * x
     return (part * x + math.sqrt(max(inner, 0.0))) / whole
-
-
-@twice
-def crossing(left, right):  # type: ignore[no-untyped-def]
-    """Return the fraction of a step at which an axis comes to rest and turns back; 2 if none."""
-    if left * right < 0.0:
-        return left / (left - right)
-    return 2.0

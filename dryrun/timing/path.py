@@ -4,6 +4,9 @@ The chain holds only rows that move the machine and whose place and speed are kn
 length are left out, and a standstill between two rows is a gate of speed 0 at their corner.
 """
 
+# mypy: allow-untyped-defs
+# Kernels are typed by the compiler at run time; their docstrings say what they take.
+
 from __future__ import annotations
 
 import math
@@ -22,16 +25,27 @@ from dryrun.timing.causes import (
     LINES_PER_SECOND,
     NONE,
 )
-from dryrun.timing.corners import EASE, GATE, TRIM, WIDTH, Turn, shape_corner
+from dryrun.timing.corners import EASE, GATE, TRIM, TURNING, Turn, shape_corner
 from dryrun.timing.limits import FASTEST, UNLIMITED, Limits, along
 from dryrun.timing.twice import twice
 
-# Columns of the table of rows; 0-2 tangent at the start, 3-5 at the end.
+# Columns of the table of rows; 0-2 tangent at the start, 3-5 at the end, 10-17 see corners.
 LENGTH: Final = 6
 CAP: Final = 7  # largest speed squared, mm2/s2
 FEED_RATE: Final = 8  # speed that the program asks for, mm/s
 PUSH: Final = 9  # acceleration along a straight row, mm/s2
-ROW_WIDTH: Final = 10
+TURN_CAP: Final = 18  # the same in its corners, without the rates of the axes
+ROW_WIDTH: Final = 19
+
+# Columns of the table of codes.
+ROW: Final = 0  # motion row
+ARC_ROW: Final = 1  # row in the table of arcs, -1 straight
+MIDDLE: Final = 2  # steps between the corner halves of a row
+CAP_WHY: Final = 3  # cause of the cap
+PIECES: Final = 4  # steps in each half of the arc of the corner before a row
+GATE_WHY: Final = 5  # cause of the gate at that corner
+NODE: Final = 6  # node in the middle of that corner
+CODE_WIDTH: Final = 7
 
 # Columns of the table of arcs; 0-2 out, 3-5 inward, 6-8 drift, 9-11 tangent at the end.
 ARC_TURNING: Final = 12
@@ -47,37 +61,26 @@ ARC_WIDTH: Final = 20
 #: What becomes of each motion row.
 EVENT, ON_PATH, NO_LENGTH, SEPARATE, UNKNOWN = 0, 1, 2, 3, 4
 
+#: Rows up to this length do not move the machine, mm.
+SHORTEST: Final = 1e-12
+
 #: Steps of an arc turn by at most this, rad.
-ARC_STEP: Final = math.pi / 64
+ARC_STEP: Final = math.pi / 256
 
 
 class Path(NamedTuple):
-    """The chain of m rows and m + 1 corners.
+    """The chain of m rows. Row j describes also the corner before it; row m is the end.
 
     Attributes
     ----------
-    row : (m,) index of the motion row
-    rows : (m, ROW_WIDTH) lengths, tangents and limits
-    arc : (m,) row in `arcs`, -1 straight
-    middle : (m,) steps between the two corner halves of a row
-    cap_why : (m,) cause of the cap
+    rows : (m + 1, ROW_WIDTH) lengths, tangents, limits and corners
+    codes : (m + 1, CODE_WIDTH) indices, counts and causes
     arcs : (k, ARC_WIDTH)
-    corners : (m + 1, corners.WIDTH), corner j lies between row j - 1 and row j
-    pieces : (m + 1,) steps in each half of a corner's arc
-    gate_why : (m + 1,) cause of the gate
-    offset : (m + 1,) number of the node in the middle of each corner
     """
 
-    row: NDArray[np.int64]
     rows: NDArray[np.float64]
-    arc: NDArray[np.int32]
-    middle: NDArray[np.int32]
-    cap_why: NDArray[np.int8]
+    codes: NDArray[np.int64]
     arcs: NDArray[np.float64]
-    corners: NDArray[np.float64]
-    pieces: NDArray[np.int32]
-    gate_why: NDArray[np.int8]
-    offset: NDArray[np.int64]
 
 
 class Columns(NamedTuple):
@@ -150,111 +153,116 @@ def arc_table(motion: Motion) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
 
 
 @twice
-def row_ahead(columns, arcs, i):  # type: ignore[no-untyped-def]
-    """Return length, unit tangents at both ends, and the row of the arc table, of one row."""
-    arc = columns.arc[i]
-    if arc >= 0:
-        first = (
-            arcs[arc, 0] + arcs[arc, 6], arcs[arc, 1] + arcs[arc, 7], arcs[arc, 2] + arcs[arc, 8],
-        )  # fmt: skip
-        last = (arcs[arc, 9], arcs[arc, 10], arcs[arc, 11])
-        return arcs[arc, ARC_LENGTH], first, last
-    x = columns.end[i, 0] - columns.start[i, 0]
-    y = columns.end[i, 1] - columns.start[i, 1]
-    z = columns.end[i, 2] - columns.start[i, 2]
-    length = math.sqrt(x * x + y * y + z * z)
-    if length > 1e-12:
-        x /= length
-        y /= length
-        z /= length
-    return length, (x, y, z), (x, y, z)
-
-
-@twice
-def apart(columns, before, i):  # type: ignore[no-untyped-def]
+def apart(start, end, before, i):
     """Say whether a row starts elsewhere than the row before it ended."""
     return (
-        abs(columns.start[i, 0] - columns.end[before, 0]) > 1e-6
-        or abs(columns.start[i, 1] - columns.end[before, 1]) > 1e-6
-        or abs(columns.start[i, 2] - columns.end[before, 2]) > 1e-6
+        abs(start[i, 0] - end[before, 0]) > 1e-6
+        or abs(start[i, 1] - end[before, 1]) > 1e-6
+        or abs(start[i, 2] - end[before, 2]) > 1e-6
     )
 
 
 @twice
-def limit_row(path, at, kind, feed, length, tangent, rules):  # type: ignore[no-untyped-def]
+def limit_row(rows, codes, at, kind, speed, length, tangent, rules):
     """Fill the limits of one row: speed asked for, cap and its cause, acceleration."""
-    rows = path.rows
-    straight = path.arc[at] < 0
+    straight = codes[at, ARC_ROW] < 0
     limits = rules.limits
-    speed = feed / 60.0
     why = FEED
-    if kind == RAPID or (straight and speed > limits.slowest):
-        most = along(tangent, limits.rate, FASTEST)
-        if kind == RAPID:
-            speed = most
-        if most <= speed:
-            why = AXIS_RATE
-    else:
-        most = speed
-    rows[at, FEED_RATE] = speed
-    most = min(most, speed)
+    most = FASTEST if kind == RAPID else speed
     if rules.lines_per_second > 0.0 and length * rules.lines_per_second < most:
         most = length * rules.lines_per_second
         why = LINES_PER_SECOND
+    rows[at, TURN_CAP] = most * most
+    rows[at, FEED_RATE] = speed
+    if straight and (kind == RAPID or speed > limits.slowest):
+        rate = along(tangent, limits.rate, FASTEST)
+        if kind == RAPID:
+            rows[at, FEED_RATE] = rate
+        if rate < most:
+            most = rate
+            why = AXIS_RATE
     rows[at, CAP] = most * most
-    path.cap_why[at] = why
+    codes[at, CAP_WHY] = why
     if straight:
         rows[at, PUSH] = along(tangent, limits.acceleration, limits.path)
 
 
 @twice
-def join(path, at, before, tangent, tolerance, room):  # type: ignore[no-untyped-def]
-    """Shape the corner between the row before and the row `at`."""
-    rows = path.rows
-    last = (rows[before, 3], rows[before, 4], rows[before, 5])
-    path.pieces[at] = shape_corner(path.corners, at, last, tangent, tolerance, room)
-    path.gate_why[at] = CORNER
-
-
-@twice
-def gate(path, at, why):  # type: ignore[no-untyped-def]
-    """Make the machine stand still at a corner."""
-    path.corners[at, GATE] = 0.0
-    path.gate_why[at] = why
-    path.pieces[at] = 0
-
-
-@twice
-def room_of(path, at):  # type: ignore[no-untyped-def]
+def room_of(rows, codes, arcs, at):
     """Return the longest tangent length that one row can give to a corner, mm."""
-    arc = path.arc[at]
+    arc = codes[at, ARC_ROW]
     if arc >= 0:
-        return path.arcs[arc, ARC_ROOM]
-    return 0.5 * path.rows[at, LENGTH]
+        return arcs[arc, ARC_ROOM]
+    return 0.5 * rows[at, LENGTH]
 
 
 @twice
-def survey(columns, rules, path, state, begin, end, found, stopped):  # type: ignore[no-untyped-def]
+def measure(rows, at, start, end, i):
+    """Fill length and tangents of a straight row; return length and tangent."""
+    x = end[i, 0] - start[i, 0]
+    y = end[i, 1] - start[i, 1]
+    z = end[i, 2] - start[i, 2]
+    length = math.sqrt(x * x + y * y + z * z)
+    if length > SHORTEST:
+        x /= length
+        y /= length
+        z /= length
+    rows[at, 0] = x
+    rows[at, 1] = y
+    rows[at, 2] = z
+    rows[at, 3] = x
+    rows[at, 4] = y
+    rows[at, 5] = z
+    rows[at, LENGTH] = length
+    return length, (x, y, z)
+
+
+@twice
+def measure_arc(rows, at, arcs, arc):
+    """Fill length and tangents of an arc; return length and first tangent."""
+    for axis in range(3):
+        rows[at, axis] = arcs[arc, axis] + arcs[arc, 6 + axis]
+        rows[at, 3 + axis] = arcs[arc, 9 + axis]
+    rows[at, LENGTH] = arcs[arc, ARC_LENGTH]
+    return arcs[arc, ARC_LENGTH], (rows[at, 0], rows[at, 1], rows[at, 2])
+
+
+@twice
+def join(rows, codes, arcs, at, tangent, tolerance):
+    """Shape the corner between two rows that follow each other; tolerance 0 stops."""
+    rows[at, GATE] = UNLIMITED
+    codes[at, GATE_WHY] = CORNER
+    last = (rows[at - 1, 3], rows[at - 1, 4], rows[at - 1, 5])
+    room = min(room_of(rows, codes, arcs, at - 1), room_of(rows, codes, arcs, at))
+    codes[at, PIECES] = shape_corner(rows, at, last, tangent, tolerance, room)
+
+
+@twice
+def survey(columns, rules, chain, state, begin, end, found, stopped):
     """Chain the rows begin..end; return the number of rows in the chain and whether it stands.
 
-    `found` rows are in the chain already; `stopped` is the cause of a standstill before `begin`, 0
-    when the machine moves on.
+    `found` rows are in the chain already; `stopped` is the cause of a standstill before `begin`,
+    NONE when the machine moves on.
     """
-    arcs = path.arcs
+    kinds, starts, ends, feeds, tolerances, arc_of, stop_before = columns
+    rows, codes, arcs = chain
     for i in range(begin, end):
-        kind = columns.kind[i]
-        if columns.stop_before[i]:
+        kind = kinds[i]
+        if stop_before[i]:
             stopped = ACCELERATION
         if kind > PROBE:
             stopped = ACCELERATION
             continue
-        length, first, last = row_ahead(columns, arcs, i)
-        feed = columns.feed[i]
+        if arc_of[i] >= 0:
+            length, first = measure_arc(rows, found, arcs, arc_of[i])
+        else:
+            length, first = measure(rows, found, starts, ends, i)
+        feed = feeds[i]
         if not length < 1e12 or (kind != RAPID and not feed > 0.0):
             state[i] = UNKNOWN
             stopped = ACCELERATION
             continue
-        if length <= 1e-12:
+        if length <= SHORTEST:
             state[i] = NO_LENGTH
             continue
         if kind == RAPID and rules.independent:
@@ -262,59 +270,49 @@ def survey(columns, rules, path, state, begin, end, found, stopped):  # type: ig
             stopped = ACCELERATION
             continue
         state[i] = ON_PATH
-        at = found
-        path.row[at] = i
-        path.arc[at] = columns.arc[i]
-        for axis in range(3):
-            path.rows[at, axis] = first[axis]
-            path.rows[at, 3 + axis] = last[axis]
-        path.rows[at, LENGTH] = length
-        limit_row(path, at, kind, feed, length, first, rules)
-        path.corners[at, GATE] = UNLIMITED
-        if at == 0 or kind == PROBE or (stopped == NONE and apart(columns, path.row[at - 1], i)):
+        codes[found, ROW] = i
+        codes[found, ARC_ROW] = arc_of[i]
+        limit_row(rows, codes, found, kind, feed / 60.0, length, first, rules)
+        before = codes[found - 1, ROW] if found > 0 else 0
+        if found == 0 or kind == PROBE or (stopped == NONE and apart(starts, ends, before, i)):
             stopped = ACCELERATION
-        if stopped != NONE:
-            gate(path, at, stopped)
+        if stopped == NONE and tolerances[before] == 0.0:
+            stopped = EXACT_STOP
+        if stopped == NONE:
+            own = tolerances[before]
+            join(rows, codes, arcs, found, first, own if own > 0.0 else rules.tolerance)
         else:
-            tolerance = columns.tolerance[path.row[at - 1]]
-            if tolerance == 0.0:
-                gate(path, at, EXACT_STOP)
-            else:
-                if not tolerance > 0.0:
-                    tolerance = rules.tolerance
-                join(
-                    path,
-                    at,
-                    at - 1,
-                    first,
-                    tolerance,
-                    min(room_of(path, at - 1), room_of(path, at)),
-                )
+            rows[found, GATE] = 0.0
+            codes[found, GATE_WHY] = stopped
         stopped = ACCELERATION if kind == PROBE else NONE
         found += 1
     return found, stopped
 
 
 @twice
-def lay_out(path, count):  # type: ignore[no-untyped-def]
-    """Count the steps of every row and number the nodes."""
+def lay_out(rows, codes, arcs, count):
+    """Count the steps of every row and number the nodes; close the chain with a standstill."""
+    for column in range(TURNING, ROW_WIDTH):
+        rows[count, column] = 0.0
+    codes[count, PIECES] = 0
+    codes[count, GATE_WHY] = ACCELERATION
     node = 0
     for at in range(count):
-        path.offset[at] = node
-        trimmed = path.corners[at, TRIM] + path.corners[at + 1, TRIM]
-        rest = path.rows[at, LENGTH] - trimmed
-        if rest <= 1e-12 + 1e-12 * path.rows[at, LENGTH]:
-            path.middle[at] = 0
-        elif path.arc[at] >= 0:
-            path.middle[at] = int(path.arcs[path.arc[at], ARC_COUNT])
-        else:
-            path.middle[at] = 1
-        node += path.pieces[at] + path.middle[at] + path.pieces[at + 1]
-    path.offset[count] = node
+        codes[at, NODE] = node
+        length = rows[at, LENGTH]
+        rest = length - rows[at, TRIM] - rows[at + 1, TRIM]
+        middle = 1
+        if rest <= 1e-12 + 1e-12 * length:
+            middle = 0
+        elif codes[at, ARC_ROW] >= 0:
+            middle = int(arcs[codes[at, ARC_ROW], ARC_COUNT])
+        codes[at, MIDDLE] = middle
+        node += codes[at, PIECES] + middle + codes[at + 1, PIECES]
+    codes[count, NODE] = node
 
 
 @twice
-def circle_of(angle):  # type: ignore[no-untyped-def]
+def circle_of(angle):
     """Return cosine and sine of an angle up to 0.6 rad to 1e-16, by their series."""
     square = angle * angle
     cosine = 1.0
@@ -326,14 +324,13 @@ def circle_of(angle):  # type: ignore[no-untyped-def]
 
 
 @twice
-def arc_turn(path, at):  # type: ignore[no-untyped-def]
+def arc_turn(rows, codes, arcs, at):
     """Return an arc row, without what its corners take from it, as a Turn."""
-    arcs = path.arcs
-    arc = path.arc[at]
+    arc = codes[at, ARC_ROW]
     turning = arcs[arc, ARC_TURNING]
-    first = path.corners[at, TRIM] * turning
-    last = path.corners[at + 1, TRIM] * turning
-    count = path.middle[at]
+    first = rows[at, TRIM] * turning
+    last = rows[at + 1, TRIM] * turning
+    count = codes[at, MIDDLE]
     cos_first, sin_first = circle_of(first)
     cos_trim, sin_trim = circle_of(last)
     angle = (arcs[arc, ARC_ANGLE] - first - last) / count
@@ -352,28 +349,26 @@ def arc_turn(path, at):  # type: ignore[no-untyped-def]
         cos_half,
         sin_half,
         count,
-        1.0 - EASE * sin_half * sin_half,
+        EASE,
     )
 
 
 def empty_path(rows: int, arcs: NDArray[np.float64]) -> Path:
     """Return room for a chain of up to `rows` rows."""
     return Path(
-        row=np.zeros(rows, np.int64),
-        rows=np.zeros((rows, ROW_WIDTH)),
-        arc=np.full(rows, -1, np.int32),
-        middle=np.zeros(rows, np.int32),
-        cap_why=np.zeros(rows, np.int8),
+        rows=np.zeros((rows + 1, ROW_WIDTH)),
+        codes=np.zeros((rows + 1, CODE_WIDTH), np.int64),
         arcs=arcs,
-        corners=np.zeros((rows + 1, WIDTH)),
-        pieces=np.zeros(rows + 1, np.int32),
-        gate_why=np.full(rows + 1, ACCELERATION, np.int8),
-        offset=np.zeros(rows + 1, np.int64),
     )
+
+
+def view(array: NDArray[Any]) -> Any:
+    """Return a memory view of an array."""
+    return memoryview(array)  # type: ignore[arg-type]
 
 
 def views(table: Any) -> Any:
     """Return a named tuple of arrays as memory views: plain Python reads those faster."""
     return type(table)(
-        *(memoryview(value) if isinstance(value, np.ndarray) else value for value in table)
+        *(view(value) if isinstance(value, np.ndarray) else value for value in table)
     )

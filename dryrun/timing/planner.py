@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.job.model import Machine
-from dryrun.motion import DWELL, PROBE, RAPID, STOP, TOOL, Motion
+from dryrun.motion import DWELL, PROBE, STOP, TOOL, Motion
 from dryrun.timing import causes, passes, path, scurve
 from dryrun.timing.limits import Limits, limits_of
 from dryrun.timing.passes import Books
@@ -30,7 +30,7 @@ CHUNK: Final = 250_000
 class Standing(NamedTuple):
     """Seconds that each row stands still before or instead of moving, by cause."""
 
-    seconds: dict[int, NDArray[np.float64]]
+    seconds: dict[int, NDArray[Any]]
     stops: NDArray[np.bool_]
     unknown: NDArray[np.bool_]
 
@@ -40,9 +40,12 @@ def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = N
 
     Parameters
     ----------
-    motion : the program as rows; rows whose place or speed is not known take no time and are counted
-    machine : its limits; the defaults of `Machine` are those of a small router
-    progress : called with (rows done, rows in all)
+    motion : Motion
+        The program as rows; rows whose place or speed is not known take no time and are counted.
+    machine : Machine
+        Its limits; the defaults of `Machine` are those of a small router.
+    progress : callable, optional
+        Called with (rows done, rows in all).
 
     Returns
     -------
@@ -65,7 +68,8 @@ def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = N
     >>> plan_time(Motion.empty(), Machine()).seconds
     0.0
     """
-    small = len(motion) + steps_of_arcs(motion) <= PLAIN_STEPS
+    rows = len(motion)
+    small = rows <= PLAIN_STEPS and rows + steps_of_arcs(motion) <= PLAIN_STEPS
     return plan_with(plain() if small else compiled(), motion, machine, progress, small)
 
 
@@ -98,17 +102,16 @@ def plan_with(
     report(rows, rows)
     return TimeTable(
         motion=motion,
-        moving_seconds=_frozen(books.result[:, passes.SECONDS]),
-        standing_seconds=_frozen(np.sum(list(standing.seconds.values()), axis=0)),
-        entry_speed=_frozen(books.result[:, passes.ENTRY]),
-        cruise_speed=_frozen(books.result[:, passes.PEAK]),
-        exit_speed=_frozen(books.result[:, passes.EXIT]),
+        moving_seconds=_frozen(books.result[passes.SECONDS]),
+        standing_seconds=_frozen(sum(standing.seconds.values(), np.zeros(rows))),
+        entry_speed=_frozen(books.result[passes.ENTRY]),
+        cruise_speed=_frozen(books.result[passes.PEAK]),
+        exit_speed=_frozen(books.result[passes.EXIT]),
         cause=_frozen(cause_of_rows(books, standing, state)),
-        at_feed=_frozen(books.result[:, passes.AT_FEED]),
-        slowed=_frozen(books.result[:, passes.SLOWED]),
-        ramping=_frozen(books.result[:, passes.RAMP]),
-        waiting=_frozen(books.result[:, passes.WAIT]),
-        naive_row_seconds=_frozen(naive_time(motion, limits, rules.independent, state)),
+        at_feed=_frozen(books.result[passes.AT_FEED]),
+        ramping=_frozen(books.result[passes.RAMP]),
+        waiting=_frozen(books.result[passes.WAIT]),
+        naive_row_seconds=_frozen(books.result[passes.PLAIN]),
         lost=tuple(float(value) for value in books.lost.sum(axis=0)),
         standing={code: float(part.sum()) for code, part in standing.seconds.items()},
         unknown_rows=int((state == path.UNKNOWN).sum() + standing.unknown.sum()),
@@ -127,31 +130,33 @@ def _frozen(array: NDArray[Any]) -> NDArray[Any]:
 
 def standing_time(motion: Motion, machine: Machine) -> Standing:
     """Find where the machine stands, and for how long by declaration."""
-    rows = len(motion)
     kind = motion.kind
-    zero = np.zeros(rows)
-    dwell = np.where(kind == DWELL, motion.seconds, zero)
-    unknown = ~(dwell >= 0.0) | ~np.isfinite(dwell)
-    dwell[unknown] = 0.0
+    dwelling = kind == DWELL
+    unknown = dwelling & ~((motion.seconds >= 0.0) & (motion.seconds < np.inf))
     starts = spindle_starts(motion)
-    new_line = np.ones(rows, np.bool_)
-    new_line[1:] = (motion.line[1:] != motion.line[:-1]) | (motion.source[1:] != motion.source[:-1])
-    seconds = {
-        causes.DWELL: dwell,
-        causes.SPINDLE_START: starts * float(machine.spindle.start_seconds),
-        causes.TOOL_CHANGE: (kind == TOOL) * float(machine.tool_change_seconds),
-        causes.PAUSE: (kind == STOP) * float(machine.pause_seconds),
-        causes.PROBE: (kind == PROBE) * float(machine.probe_seconds),
-        causes.LINE_OVERHEAD: new_line * float(machine.line_seconds),
-    }
+    seconds: dict[int, NDArray[Any]] = {}
+    if dwelling.any():
+        seconds[causes.DWELL] = np.where(dwelling & ~unknown, motion.seconds, 0.0)
+    for code, where, each in (
+        (causes.SPINDLE_START, starts, machine.spindle.start_seconds),
+        (causes.TOOL_CHANGE, kind == TOOL, machine.tool_change_seconds),
+        (causes.PAUSE, kind == STOP, machine.pause_seconds),
+        (causes.PROBE, kind == PROBE, machine.probe_seconds),
+    ):
+        if each > 0.0 and where.any():
+            seconds[code] = where * float(each)
+    if machine.line_seconds > 0.0 and len(motion):
+        new = np.ones(len(motion), np.bool_)
+        new[1:] = (motion.line[1:] != motion.line[:-1]) | (motion.source[1:] != motion.source[:-1])
+        seconds[causes.LINE_OVERHEAD] = new * float(machine.line_seconds)
     return Standing(seconds, starts, unknown)
 
 
 def spindle_starts(motion: Motion) -> NDArray[np.bool_]:
     """Say before which rows the spindle has to come up to speed.
 
-    It does when it stood or turned the other way, and after a tool change, which stops it (NISTIR 6556
-    3.6.3). A spindle turning at a speed that the program never said turns clockwise here.
+    It does when it stood or turned the other way, and after a tool change, which stops it (NISTIR
+    6556 3.6.3). A spindle turning at a speed that the program never said turns clockwise here.
     """
     way = np.sign(np.where(np.isnan(motion.spindle), 1.0, motion.spindle))
     before = np.zeros(len(motion))
@@ -176,18 +181,10 @@ def survey_rows(
         end = min(begin + CHUNK, rows)
         seen = path.views(columns) if small else columns
         own = path.views(chain) if small else chain
-        marks = memoryview(state) if small else state
+        marks = path.view(state) if small else state
         found, stopped = kernels["survey"](seen, rules, own, marks, begin, end, found, stopped)
-    chain = chain._replace(
-        **{
-            name: getattr(chain, name)[: found + extra]
-            for name, extra in (
-                ("row", 0), ("rows", 0), ("arc", 0), ("middle", 0), ("cap_why", 0),
-                ("corners", 1), ("pieces", 1), ("gate_why", 1), ("offset", 1),
-            )
-        }
-    )  # fmt: skip
-    kernels["lay_out"](path.views(chain) if small else chain, found)
+    chain = chain._replace(rows=chain.rows[: found + 1], codes=chain.codes[: found + 1])
+    kernels["lay_out"](*(path.views(chain) if small else chain), found)
     return chain, state
 
 
@@ -201,30 +198,30 @@ def run_passes(
     small: bool,
 ) -> Books:
     """Run the passes over a chain; `rows` is the number of motion rows."""
-    count = len(chain.row)
-    last = int(chain.offset[-1])
+    count = len(chain.codes) - 1
+    last = int(chain.codes[-1, path.NODE])
     nodes = np.zeros(last + 1)
     why = np.full(last + 1, causes.ACCELERATION, np.int8)
     jerk = machine.jerk is not None
     books = Books(
         tally=np.zeros(passes.TALLY),
-        result=np.zeros((rows, passes.RESULT_WIDTH)),
+        result=np.zeros((passes.RESULT_WIDTH, rows)),
         cause=np.zeros(rows, np.int8),
         lost=np.zeros((2, causes.COUNT)),
         steps=np.zeros((last if jerk else 0, passes.STEP_WIDTH)),
     )
     way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
-    speeds, reasons = (memoryview(nodes), memoryview(why)) if small else (nodes, why)
+    speeds, reasons = (path.view(nodes), path.view(why)) if small else (nodes, why)
     chunks = [(begin, min(begin + CHUNK, count)) for begin in range(0, count, CHUNK)]
     if machine.look_ahead is not None:
         power = np.zeros(count)
-        force = memoryview(power) if small else power
+        force = path.view(power) if small else power
         for begin, end in chunks:
             kernels["stopping"](way, limits, speeds, reasons, force, begin, end)
-        kernels["buffer_gates"](way, force, int(machine.look_ahead), count)
+        kernels["buffer_gates"](way.rows, way.codes, force, int(machine.look_ahead), count)
         why[last], nodes[last] = causes.ACCELERATION, 0.0
     for begin, end in reversed(chunks):
-        kernels["backward"](way, limits, speeds, reasons, begin, end)
+        kernels["backward"](*way, limits, speeds, reasons, (begin, end), False)
         report((count - begin) // 2, rows)
     origin = causes.ACCELERATION
     for begin, end in chunks:
@@ -244,7 +241,7 @@ def smooth_chain(
     small: bool,
 ) -> None:
     """Replace the plan by one with limited jerk."""
-    count = len(chain.row)
+    count = len(chain.codes) - 1
     steps = len(nodes) - 1
     arrays = (
         nodes,
@@ -256,19 +253,21 @@ def smooth_chain(
         np.zeros((count, 4)),
     )
     if small:
-        arrays = tuple(memoryview(array) for array in arrays)  # type: ignore[misc,assignment]
+        arrays = tuple(path.view(array) for array in arrays)
     speed_squares, steps_table, spans, ends, forces, speeds, smoothed = arrays
     way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
-    found = kernels["find_spans"](way, limits.jerk, speed_squares, steps_table, spans, ends, count)
+    found = kernels["find_spans"](
+        way.rows, way.codes, limits.jerk, speed_squares, steps_table, spans, ends, count
+    )
     kernels["slow_down"](spans, forces, speeds, found, min(limits.acceleration))
-    kernels["smooth"](way, count, steps_table, spans, forces, speeds, ends, found, smoothed)
-    kernels["enter_smoothed"](way, smoothed, count, notes)
+    kernels["smooth"](way.codes, count, steps_table, spans, forces, speeds, ends, found, smoothed)
+    kernels["enter_smoothed"](way.codes, smoothed, count, notes)
 
 
 def enter_separate(
     kernels: Kernels, motion: Motion, limits: Limits, chosen: NDArray[np.bool_], books: Books
 ) -> None:
-    """Enter rapids whose axes run each at their own rate: from rest to rest, the slowest axis counts."""
+    """Enter rapids with independent axes: from rest to rest, the slowest axis counts."""
     distance = np.abs(motion.end[chosen] - motion.start[chosen])
     seconds = np.zeros(distance.shape)
     steady = np.zeros(distance.shape)
@@ -282,11 +281,12 @@ def enter_separate(
     whole = seconds[order, slowest]
     flat = steady[order, slowest]
     result = books.result
-    result[chosen, passes.SECONDS] = whole
-    result[chosen, passes.AT_FEED] = flat
-    result[chosen, passes.RAMP] = whole - flat
+    result[passes.SECONDS, chosen] = whole
+    result[passes.AT_FEED, chosen] = flat
+    result[passes.RAMP, chosen] = whole - flat
     plain_time = (distance / np.asarray(limits.rate)).max(axis=1)
-    result[chosen, passes.PEAK] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
+    result[passes.PLAIN, chosen] = plain_time
+    result[passes.PEAK, chosen] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
     books.cause[chosen] = np.where(2 * flat > whole, causes.AXIS_RATE, causes.ACCELERATION)
     books.lost[0, causes.ACCELERATION] += float((whole - plain_time).sum())
 
@@ -308,29 +308,13 @@ def rest_to_rest(
     return 2.0 * peak / acceleration + flat, flat
 
 
-def naive_time(
-    motion: Motion, limits: Limits, independent: bool, state: NDArray[np.int8]
-) -> NDArray[np.float64]:
-    """Return distance over feed, and rapids at their full rate, per row, s."""
-    known = (state == path.ON_PATH) | (state == path.SEPARATE)
-    seconds = np.zeros(len(motion))
-    cutting = known & (motion.kind != RAPID)
-    lengths = motion.lengths()
-    seconds[cutting] = lengths[cutting] / (motion.feed[cutting] / 60.0)
-    rapid = known & (motion.kind == RAPID)
-    step = np.abs(motion.end[rapid] - motion.start[rapid])
-    seconds[rapid] = (step / np.asarray(limits.rate)).max(axis=1, initial=0.0)
-    return seconds
-
-
 def cause_of_rows(books: Books, standing: Standing, state: NDArray[np.int8]) -> NDArray[np.int8]:
     """Return what takes most of each row's time."""
-    cause = books.cause.copy()
-    most = books.result[:, passes.SECONDS] * 0.5
+    cause = books.cause
+    most = books.result[passes.SECONDS]
     for code, seconds in standing.seconds.items():
         ahead = seconds > most
         cause[ahead] = code
         most = np.maximum(most, seconds)
-    cause[state == path.UNKNOWN] = causes.UNKNOWN
-    cause[standing.unknown] = causes.UNKNOWN
+    cause[(state == path.UNKNOWN) | standing.unknown] = causes.UNKNOWN
     return cause

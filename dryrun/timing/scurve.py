@@ -5,10 +5,13 @@ otherwise, over the mean speed times that time (Erkorkmaz & Altintas 2001, Int. 
 Manufacture 41, 1323-1345). Speeds in mm/s, lengths in mm, a in mm/s2, j in mm/s3.
 
 The planner first plans with limited acceleration. Between two slow places its speed rises, stays
-and falls once; each such span is then run with a seven-phase profile that has no acceleration at both
-ends. A place that such a profile cannot reach in time is passed more slowly. The speed is nowhere
-above that of the first plan, so what limits the first plan still holds.
+and falls once; each such span is then run with a seven-phase profile that has no acceleration at
+both ends. A place that such a profile cannot reach in time is passed more slowly. The speed is
+nowhere above that of the first plan, so what limits the first plan still holds.
 """
+
+# mypy: allow-untyped-defs
+# Kernels are typed by the compiler at run time; their docstrings say what they take.
 
 from __future__ import annotations
 
@@ -29,6 +32,7 @@ from dryrun.timing.passes import (
     STEP_RISE,
     add,
 )
+from dryrun.timing.path import ARC_ROW, NODE, ROW
 from dryrun.timing.twice import twice
 
 # Columns of the table of spans.
@@ -43,7 +47,7 @@ SPAN_WIDTH: Final = 7
 
 
 @twice
-def ramp_seconds(change, a, j):  # type: ignore[no-untyped-def]
+def ramp_seconds(change, a, j):
     """Return the time of a change of speed."""
     if change * j <= a * a:
         return 2.0 * math.sqrt(change / j)
@@ -51,19 +55,20 @@ def ramp_seconds(change, a, j):  # type: ignore[no-untyped-def]
 
 
 @twice
-def ramp_length(slow, fast, a, j):  # type: ignore[no-untyped-def]
+def ramp_length(slow, fast, a, j):
     """Return the length of a change of speed."""
     return 0.5 * (slow + fast) * ramp_seconds(fast - slow, a, j)
 
 
 @twice
-def reach_speed(slow, length, a, j):  # type: ignore[no-untyped-def]
+def reach_speed(slow, length, a, j):
     """Return the highest speed that a ramp from `slow` reaches within a length."""
     whole = a * a / j
     if length >= (2.0 * slow + whole) * a / j:
         inner = whole * whole + 4.0 * (slow * slow - slow * whole + 2.0 * a * length)
         return 0.5 * (math.sqrt(inner) - whole)
-    # z3 + 2 slow z = length sqrt(j) with z2 the change of speed: Newton's steps fall towards the root.
+    # z3 + 2 slow z = length sqrt(j) with z2 the change of speed: Newton's steps fall towards the
+    # root.
     aim = length * math.sqrt(j)
     z = a / math.sqrt(j)
     for _ in range(100):
@@ -78,7 +83,7 @@ def reach_speed(slow, length, a, j):  # type: ignore[no-untyped-def]
 
 
 @twice
-def peak_speed(start, finish, length, cap, up, down, j):  # type: ignore[no-untyped-def]
+def peak_speed(start, finish, length, cap, up, down, j):
     """Return the highest speed of a move that starts and ends at given speeds, at most `cap`."""
     low = max(start, finish)
     over = ramp_length(start, cap, up, j) + ramp_length(finish, cap, down, j) - length
@@ -101,7 +106,7 @@ def peak_speed(start, finish, length, cap, up, down, j):  # type: ignore[no-unty
 
 
 @twice
-def early(speed, j, length, most):  # type: ignore[no-untyped-def]
+def early(speed, j, length, most):
     """Return t <= most with speed t + j t3/6 = length."""
     t = most
     for _ in range(100):
@@ -113,7 +118,7 @@ def early(speed, j, length, most):  # type: ignore[no-untyped-def]
 
 
 @twice
-def late(speed, j, length):  # type: ignore[no-untyped-def]
+def late(speed, j, length):
     """Return the smallest t with speed t - j t3/6 = length, before the speed falls to half."""
     t = length / speed
     for _ in range(100):
@@ -128,7 +133,7 @@ def late(speed, j, length):  # type: ignore[no-untyped-def]
 
 
 @twice
-def in_ramp(length, slow, fast, a, j):  # type: ignore[no-untyped-def]
+def in_ramp(length, slow, fast, a, j):
     """Return time and speed at a length along a ramp from slow to fast."""
     change = fast - slow
     part = math.sqrt(change / j) if change * j <= a * a else a / j
@@ -150,7 +155,7 @@ def in_ramp(length, slow, fast, a, j):  # type: ignore[no-untyped-def]
 
 
 @twice
-def span_forces(spans, i, weakest):  # type: ignore[no-untyped-def]
+def span_forces(spans, i, weakest):
     """Return acceleration and braking of a span of the first plan."""
     peak = spans[i, SPAN_PEAK]
     start = spans[i, SPAN_START]
@@ -169,7 +174,7 @@ def span_forces(spans, i, weakest):  # type: ignore[no-untyped-def]
 
 
 @twice
-def at_rise(steps, i):  # type: ignore[no-untyped-def]
+def at_rise(steps, i):
     """Say how a step begins: 1 rising, 0 steady, -1 falling."""
     if steps[i, STEP_RISE] > 0.0:
         return 1
@@ -177,7 +182,7 @@ def at_rise(steps, i):  # type: ignore[no-untyped-def]
 
 
 @twice
-def at_fall(steps, i):  # type: ignore[no-untyped-def]
+def at_fall(steps, i):
     """Say how a step ends: 1 rising, 0 steady, -1 falling."""
     if steps[i, STEP_FALL] > 0.0:
         return -1
@@ -185,23 +190,22 @@ def at_fall(steps, i):  # type: ignore[no-untyped-def]
 
 
 @twice
-def row_jerk(path, at, jerk):  # type: ignore[no-untyped-def]
+def row_jerk(rows, codes, at, jerk):
     """Return the jerk that a row allows along the path, mm/s3."""
-    if path.arc[at] >= 0:
+    if codes[at, ARC_ROW] >= 0:
         return min(jerk[0], jerk[1], jerk[2])
-    rows = path.rows
     return along((rows[at, 0], rows[at, 1], rows[at, 2]), jerk, UNLIMITED)
 
 
 @twice
-def find_spans(path, jerk, nodes, steps, spans, last_node, count):  # type: ignore[no-untyped-def]
-    """Cut the plan into spans in which the speed rises, stays and falls once; return their number."""
+def find_spans(rows, codes, jerk, nodes, steps, spans, last_node, count):
+    """Cut the plan into spans in which the speed rises, stays and falls once; count them."""
     found = 0
     node = 0
     rising = True
     for at in range(count):
-        own = row_jerk(path, at, jerk)
-        while node < path.offset[at + 1]:
+        own = row_jerk(rows, codes, at, jerk)
+        while node < codes[at + 1, NODE]:
             if node > 0:
                 ending = at_fall(steps, node - 1)
                 starting = at_rise(steps, node)
@@ -230,8 +234,8 @@ def find_spans(path, jerk, nodes, steps, spans, last_node, count):  # type: igno
 
 
 @twice
-def slow_down(spans, forces, speeds, count, weakest):  # type: ignore[no-untyped-def]
-    """Lower the speeds between spans until a profile without jerk beyond its limit connects them."""
+def slow_down(spans, forces, speeds, count, weakest):
+    """Lower the speeds between spans until profiles within the jerk connect them."""
     for i in range(count):
         up, down = span_forces(spans, i, weakest)
         forces[i, 0] = up
@@ -251,7 +255,7 @@ def slow_down(spans, forces, speeds, count, weakest):  # type: ignore[no-untyped
 
 
 @twice
-def at_length(length, total, start, finish, peak, up, down, j):  # type: ignore[no-untyped-def]
+def at_length(length, total, start, finish, peak, up, down, j):
     """Return time and speed at a length along a seven-phase move."""
     rise = ramp_length(start, peak, up, j)
     fall = ramp_length(finish, peak, down, j)
@@ -267,7 +271,7 @@ def at_length(length, total, start, finish, peak, up, down, j):  # type: ignore[
 
 
 @twice
-def smooth(path, rows, steps, spans, forces, speeds, last_node, count, smoothed):  # type: ignore[no-untyped-def]
+def smooth(codes, rows, steps, spans, forces, speeds, last_node, count, smoothed):
     """Fill seconds, entry, peak and exit of every row of the chain with the smoothed motion."""
     node = 0
     at = 0
@@ -287,7 +291,7 @@ def smooth(path, rows, steps, spans, forces, speeds, last_node, count, smoothed)
         while node < last_node[i]:
             done += steps[node, STEP_LENGTH]
             node += 1
-            if node < path.offset[at + 1] and node < last_node[i]:
+            if node < codes[at + 1, NODE] and node < last_node[i]:
                 continue
             if node == last_node[i]:
                 t, speed = at_length(total, total, start, finish, peak, up, down, j)
@@ -300,7 +304,7 @@ def smooth(path, rows, steps, spans, forces, speeds, last_node, count, smoothed)
             before = t
             entry = speed
             past = done
-            if node == path.offset[at + 1]:
+            if node == codes[at + 1, NODE]:
                 smoothed[at, 3] = speed
                 at += 1
                 if at < rows:
@@ -309,17 +313,17 @@ def smooth(path, rows, steps, spans, forces, speeds, last_node, count, smoothed)
 
 
 @twice
-def enter_smoothed(path, smoothed, count, books):  # type: ignore[no-untyped-def]
+def enter_smoothed(codes, smoothed, count, books):
     """Enter the smoothed motion in the results; what it takes longer is booked on the jerk."""
     result = books.result
     for at in range(count):
-        row = path.row[at]
-        more = max(smoothed[at, 0] - result[row, SECONDS], 0.0)
-        result[row, SECONDS] += more
-        result[row, RAMP] += more
-        result[row, ENTRY] = smoothed[at, 1]
-        result[row, PEAK] = smoothed[at, 2]
-        result[row, EXIT] = smoothed[at, 3]
+        row = codes[at, ROW]
+        more = max(smoothed[at, 0] - result[SECONDS, row], 0.0)
+        result[SECONDS, row] += more
+        result[RAMP, row] += more
+        result[ENTRY, row] = smoothed[at, 1]
+        result[PEAK, row] = smoothed[at, 2]
+        result[EXIT, row] = smoothed[at, 3]
         add(books.lost, JERK, more)
-        if 2.0 * more > result[row, SECONDS]:
+        if 2.0 * more > result[SECONDS, row]:
             books.cause[row] = JERK

@@ -62,8 +62,8 @@ class TimeTable:
     moving_seconds, standing_seconds : (n,) s; the standing comes before the row's own motion
     entry_speed, cruise_speed, exit_speed : (n,) mm/s; cruise is the highest speed on the row
     cause : (n,) int8, index into CAUSE_NAMES: what takes most of the row's time
-    at_feed, slowed, ramping, waiting : (n,) s of moving_seconds at the speed asked for; steadily below
-        it; accelerating and braking; lost because the controller cannot take blocks fast enough
+    at_feed, ramping, waiting : (n,) s of moving_seconds at the speed asked for; accelerating and
+        braking; lost because the controller cannot take blocks fast enough (the rest: `slowed`)
     naive_row_seconds : (n,) s, distance over feed, rapids at full rate
     lost : seconds beyond the plain estimate, by cause (index into CAUSE_NAMES)
     standing : seconds standing still, by cause
@@ -78,7 +78,6 @@ class TimeTable:
     exit_speed: NDArray[np.float64]
     cause: NDArray[np.int8]
     at_feed: NDArray[np.float64]
-    slowed: NDArray[np.float64]
     ramping: NDArray[np.float64]
     waiting: NDArray[np.float64]
     naive_row_seconds: NDArray[np.float64]
@@ -93,6 +92,12 @@ class TimeTable:
     def row_seconds(self) -> NDArray[np.float64]:
         """Seconds of each row, moving and standing, (n,)."""
         return self.moving_seconds + self.standing_seconds
+
+    @property
+    def slowed(self) -> NDArray[np.float64]:
+        """Seconds of each row moving steadily below the speed asked for, (n,)."""
+        rest = self.moving_seconds - self.at_feed - self.ramping - self.waiting
+        return np.maximum(rest, 0.0)
 
     @property
     def seconds(self) -> float:
@@ -167,7 +172,7 @@ class TimeTable:
         return slow
 
     def lines_never_reaching_feed(self) -> NDArray[np.int32]:
-        """Return the (line, source) of program lines none of whose cuts reaches its feed, (k, 2)."""
+        """Return (line, source) of program lines none of whose cuts reaches its feed, (k, 2)."""
         slow = self.rows_never_reaching_feed()
         cutting = self.motion.cutting & (self.moving_seconds > 0.0)
         pairs = np.column_stack([self.motion.line, self.motion.source])
@@ -181,7 +186,8 @@ class TimeTable:
     def what_would_shorten(self) -> tuple[Saving, ...]:
         """Rank the causes of time beyond the plain estimate, the largest first.
 
-        Together with the plain estimate they add up to `seconds`, but for what rounded corners save.
+        Together with the plain estimate they add up to `seconds`, but for what rounded corners
+        save.
         """
         seconds = {CAUSE_NAMES[code]: value for code, value in enumerate(self.lost)}
         for code, value in self.standing.items():

@@ -11,14 +11,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import cache
 from types import FunctionType
-from typing import Any, TypeVar, cast
-
-Function = TypeVar("Function", bound=Callable[..., Any])
+from typing import Any, cast
 
 _registered: list[FunctionType] = []
 
 
-def twice(function: Function) -> Function:
+def twice(function: Callable[..., Any]) -> Callable[..., Any]:
     """Register a kernel that can also be had compiled; the function itself stays as it is.
 
     Kernels that it calls must be registered before it.
