@@ -11,6 +11,7 @@ import numpy as np
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.program import takes_material
 from dryrun.finding import Finding
+from dryrun.job.model import Bit
 
 #: A named bit and the declared one are the same when they differ by less than this.
 SAME_DIAMETER: Final = (0.03, 0.06)  # part, mm
@@ -35,9 +36,8 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
         said = []
         if hint.diameter is not None and not _same_diameter(hint.diameter, bit.diameter):
             said.append(f"a diameter of {context.mm(hint.diameter)}")
-        pointed = bit.angle if bit.shape in ("vee", "drill") else None
-        if None not in (hint.angle, pointed) and abs(hint.angle - pointed) > SAME_ANGLE:
-            said.append(f"an angle of {context.angle(hint.angle)}")
+        if _other_angle(hint.angle, bit):
+            said.append(f"an angle of {context.angle(hint.angle or 0.0)}")
         if hint.shape is not None and not _same_shape(hint.shape, bit.shape):
             said.append(f"a {hint.shape} bit")
         if not said:
@@ -53,6 +53,12 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
         unit="mm",
     )
     yield _at_line(made, line, text)
+
+
+def _other_angle(said: float | None, bit: Bit) -> bool:
+    if said is None or bit.angle is None or bit.shape not in ("vee", "drill"):
+        return False
+    return abs(said - bit.angle) > SAME_ANGLE
 
 
 def _at_line(finding: Finding, line: int, text: str) -> Finding:

@@ -59,7 +59,7 @@ def declared_options(function: Callable[..., Any]) -> Callable[..., Any]:
             help="name of the program read from standard input (-)",
         ),
     )
-    for option in reversed(options):
+    for option in options[::-1]:
         function = option(function)
     return function
 
@@ -106,7 +106,7 @@ def _from_programs(files: Sequence[str], declared: Declared) -> Job:
     programs: list[Path | bytes] = []
     for name in files:
         if name == "-":
-            programs.append(click.get_binary_stream("stdin").read())
+            programs.append(sys.stdin.buffer.read())
         else:
             programs.append(Path(name))
     job = quick_job(
