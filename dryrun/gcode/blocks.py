@@ -240,8 +240,7 @@ class _Items:
             value, end = self.reader.value(at + 1, f"the number after {sign}")
             self._add(sign, value, at, end)
             return end
-        self._stray(sign, at)
-        return at + 1
+        return self._stray(sign, at)
 
     def _exponent(self, at: int, end: int, value: Node) -> tuple[Node, int]:
         found = _EXPONENT.match(self.block.code, end)
@@ -329,7 +328,22 @@ class _Items:
             return self.reader.value(at, "the new value")
         return self.reader.sum(at)
 
-    def _stray(self, sign: str, at: int) -> None:
+    def _corner(self, letter: str, at: int) -> int:
+        """`,R` and `,C` round or break the corner at the end of a line (common practice)."""
+        _, end = self.reader.value(at + 2, f"the number after ,{letter}")
+        kind = "rounding" if letter == "R" else "chamfer"
+        self.block.notes.append(
+            Fault(
+                "not-accepted",
+                f"corner {kind} (,{letter}) is not worked out here: the corner is followed sharp",
+                at,
+                end,
+                help="write the corner as its own line or arc",
+            )
+        )
+        return end
+
+    def _stray(self, sign: str, at: int) -> int:
         code = self.block.code
         following = code[at + 1 : at + 2]
         help = None
@@ -338,15 +352,7 @@ class _Items:
             if following.isdigit():
                 what, help = "a comma inside a number", "write a point: 1.5, not 1,5"
             elif following in ("R", "C") and following:
-                kind = "rounding" if following == "R" else "chamfer"
-                raise Fault(
-                    "not-accepted",
-                    f"corner {kind} (,{following}) is not worked out here: "
-                    "the corner on the path is not known",
-                    at,
-                    at + 2,
-                    help="write the corner as its own line or arc",
-                )
+                return self._corner(following, at)
         elif sign == ";":
             help = "the controller takes comments in parentheses only"
         elif sign in "+-." and NUMBER.match(code, at):

@@ -105,6 +105,8 @@ class Reader:
     def _other_value(self, at: int, what: str) -> tuple[Node, int]:
         sign = self.code[at : at + 1]
         if sign == "[":
+            if not self.controller.takes("expressions"):
+                raise Fault("not-accepted", "the controller takes no expressions", at)
             return self.bracket(at)
         if sign == "#":
             return self.parameter(at)

@@ -201,7 +201,10 @@ class Interpreter:
 
     def _run_block(self, block: Block) -> None:
         for note in block.notes:
-            self.tell(note)
+            if note.level == "note":
+                self.tell_once(note)
+            else:
+                self.tell(note)
         if block.slash and self.given.block_delete:
             return
         if block.label is not None and block.keyword is None:

@@ -14,6 +14,7 @@ from typing import Final
 from dryrun.gcode.blocks import Block, Word
 from dryrun.gcode.controller import Controller
 from dryrun.gcode.expressions import LARGEST, Memory, as_integer
+from dryrun.gcode.state import G80
 from dryrun.gcode.text import Fault
 from dryrun.gcode.words import CYCLES, G_CODES, GROUP_TITLES, LETTERS, M_CODES, Code
 
@@ -269,7 +270,8 @@ def _add_m(line: Line, word: Word, value: float, controller: Controller) -> None
         )
         if level == "note":
             line.used.update("PQRLEDH")
-        return
+        if code is None or controller.to_the_letter:
+            return
     _add(line, code, word, controller)
 
 
@@ -294,12 +296,17 @@ def _add(line: Line, code: Code, word: Word, controller: Controller) -> None:
         )
     if before is not None and code.group == "coolant":
         line.others.append(before)
+    if before is not None and code.key == G80 and code.group == "motion":
+        return
     line.codes[code.group] = (code, word)
 
 
 def _together(first: Code, second: Code, controller: Controller) -> bool:
-    """M7 and M8 may both be on; common practice also takes them on one line."""
-    return not controller.to_the_letter and {first.key, second.key} == {70, 80}
+    """Whether common practice takes both on one line: M7 M8, or G80 beside another motion."""
+    if controller.to_the_letter:
+        return False
+    pair = {first.key, second.key}
+    return pair == {70, 80} or (first.group == "motion" and G80 in pair and len(pair) == 2)
 
 
 def letter_title(letter: str) -> str:

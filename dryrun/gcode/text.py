@@ -18,7 +18,8 @@ _PLAIN: Final = {ord(" "): None, ord("\t"): None} | {c: c - 32 for c in range(97
 #: The same, and control characters, byte order mark and no-break space dropped too.
 _LOOSE: Final = _PLAIN | dict.fromkeys((*range(32), 127, *range(128, 161), 0xFEFF))
 
-_SPECIAL: Final = re.compile(r"[();/*]")
+_SPECIAL: Final = re.compile(r"[();/]")
+_DIGITS: Final = "0123456789."
 _MESSAGE: Final = re.compile(r"[ \t]*M[ \t]*S[ \t]*G[ \t]*,", re.IGNORECASE)
 
 
@@ -99,73 +100,68 @@ def message_of(comment: str) -> str | None:
 
 def bare(raw: str, controller: Controller) -> Bare:
     """Strip a line to its code."""
+    table = _LOOSE if controller.takes("control-characters") else _PLAIN
     if not _SPECIAL.search(raw):
-        table = _LOOSE if controller.takes("control-characters") else _PLAIN
         return Bare(raw.translate(table))
-    return _strip(raw, controller)[0]
+    result = Bare("")
+    pieces = _cut(raw, result, controller)
+    result.code = "".join(raw[start:stop].translate(table) for start, stop in pieces)
+    return result
 
 
 def columns(raw: str, controller: Controller) -> list[int]:
     """Return, for each character of the bare code, its index in the line; the end comes last."""
-    return _strip(raw, controller)[1]
-
-
-def _strip(raw: str, controller: Controller) -> tuple[Bare, list[int]]:
-    result = Bare("")
-    places: list[int] = []
-    pieces: list[str] = []
     table = _LOOSE if controller.takes("control-characters") else _PLAIN
-    at = 0
-    size = len(raw)
-    last = 0
-    after_comment = False
-    while at < size:
-        found = _SPECIAL.search(raw, at)
-        stop = found.start() if found else size
-        for index in range(at, stop):
-            letter = raw[index].translate(table)
-            if letter:
-                if after_comment and pieces and _splits_number(pieces[-1], letter):
-                    pieces.append("(")
-                    places.append(index)
-                after_comment = False
-                pieces.append(letter)
-                places.append(index)
-                last = index + 1
-        if found is None:
-            break
-        sign = raw[stop]
+    places = [
+        index
+        for start, stop in _cut(raw, Bare(""), controller)
+        for index in range(start, stop)
+        if raw[index].translate(table)
+    ]
+    places.append(places[-1] + 1 if places else 0)
+    return places
+
+
+def _cut(raw: str, result: Bare, controller: Controller) -> list[tuple[int, int]]:
+    """Return the pieces of a line outside comments; comments and faults go into `result`."""
+    pieces: list[tuple[int, int]] = []
+    begin = at = 0
+    while found := _SPECIAL.search(raw, at):
+        place = found.start()
+        sign = raw[place]
+        at = place + 1
         if sign == "(":
-            at = _comment(raw, stop, result, controller)
-            after_comment = True
-        elif _to_the_end(raw, stop, controller):
-            result.comments.append(raw[stop:].lstrip(";/").strip())
-            break
+            pieces.append((begin, place))
+            begin = at = _comment(raw, place, result, controller)
+            near = raw[max(0, place - 40) : place].rstrip(), raw[at : at + 40].lstrip()
+            if _splits_number(near[0][-1:], near[1][:1]):
+                pieces.append((place, place + 1))
+        elif _to_the_end(raw, place, controller):
+            pieces.append((begin, place))
+            result.comments.append(raw[place:].lstrip(";/").strip())
+            return pieces
         elif sign == ")" and controller.takes("loose-comments"):
-            result.faults.append(
-                Fault(
-                    "unreadable-line",
-                    "a closing parenthesis without an opening one",
-                    stop,
-                    help="delete it, or open the comment with ( on the same line",
-                    raw=True,
-                    level="warning",
-                )
-            )
-            at = stop + 1
-        else:
-            pieces.append(sign)
-            places.append(stop)
-            last = stop + 1
-            at = stop + 1
-    result.code = "".join(pieces)
-    places.append(last)
-    return result, places
+            pieces.append((begin, place))
+            begin = at
+            result.faults.append(_lone(place))
+    pieces.append((begin, len(raw)))
+    return pieces
+
+
+def _lone(place: int) -> Fault:
+    return Fault(
+        "unreadable-line",
+        "a closing parenthesis without an opening one",
+        place,
+        help="delete it, or open the comment with ( on the same line",
+        raw=True,
+        level="warning",
+    )
 
 
 def _splits_number(before: str, after: str) -> bool:
     """Whether a comment stands inside a number; comments stand between items (3.3)."""
-    return before in "0123456789." and after in "0123456789."
+    return before != "" and after != "" and before in _DIGITS and after in _DIGITS
 
 
 def _to_the_end(raw: str, at: int, controller: Controller) -> bool:
