@@ -177,8 +177,12 @@ class Predictor:
         x, y = float(self.readings.x[i]), float(self.readings.y[i])
         if math.isnan(self.direction[i]):
             turns = np.radians(np.arange(0, 180, 3.0))
-            widths = [b - a for a, b in (self._edges_along(x, y, t, surface) for t in turns)]
-            self.direction[i] = turns[int(np.argmin(widths))]
+            ends = [self._edges_along(x, y, t, surface) for t in turns.tolist()]
+            width = np.array([b - a for a, b in ends])
+            # Near the narrowest the width hardly changes: take the middle of those directions.
+            near = turns[width <= width.min() + 1.5 * surface.cell]
+            mean = np.exp(2j * near).mean()
+            self.direction[i] = float(np.angle(mean)) / 2 % math.pi
         self._edges[i] = self._edges_along(x, y, float(self.direction[i]), surface)
 
     def _edges_along(self, x: float, y: float, turn: float, surface: Field) -> tuple[float, float]:
@@ -227,7 +231,8 @@ class Predictor:
         nearest = np.minimum.reduceat(apart, starts)[sample]
         above = height - np.where(np.isfinite(lowest), lowest, 0.0)
         deep = np.where(np.isfinite(height), above, np.maximum(apart, 0.0) + 0.5)
-        worth = np.where(width[owner][sample], apart - nearest, deep)
+        beside = apart - np.where(np.isfinite(nearest), nearest, 0.0)
+        worth = np.where(width[owner][sample], beside, deep)
         near = worth <= _NEAR
         kept: dict[int, set[int]] = {}
         for k, i in enumerate(owner.tolist()):

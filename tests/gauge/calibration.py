@@ -8,8 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from dryrun.gauge import compare_depths
-
-from .shop import CAUSES, SHOPS, Fault, Machine, choose_sites, draw_fault, measure
+from tests.gauge.shop import CAUSES, SHOPS, Fault, Machine, choose_sites, draw_fault, measure
 
 
 @dataclass

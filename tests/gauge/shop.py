@@ -165,7 +165,7 @@ def raster(shop: Shop, cell: float):
             j0, j1 = np.searchsorted(y, [pts[:, 1].min() - r, pts[:, 1].max() + r])
             gx, gy = x[None, i0:i1], y[j0:j1, None]
             if arc or a[2] != b[2]:
-                fine = places(line)
+                fine = places(line, 0.25)
                 new = np.full((j1 - j0, i1 - i0), np.inf)
                 for p in fine:
                     new = np.minimum(new, p[2] + outline(bit, np.hypot(gx - p[0], gy - p[1])))
