@@ -226,13 +226,13 @@ class Slopes:
         cutter: str,
         step: float,
     ) -> Array:
-        row = 0 if name.startswith("shift") else -1
-        extra = Parameter(name, "", 1.0, "", cutter=cutter, row=row)
-        same = [p.name == name and p.cutter == cutter and row < 0 for p in parameters]
-        if any(same) and name != "z_zero_mm":
+        same = [p.name == name and p.cutter == cutter for p in parameters]
+        if sum(same) == 1 and name != "z_zero_mm":
             moved = [v + step * s for v, s in zip(values, same, strict=True)]
             there = self.predictor.predict(self.change(parameters, moved, swap))
-        else:
+        else:  # not among them, or there once for each row a step may have been lost at
+            row = 0 if name.startswith("shift") else -1
+            extra = Parameter(name, "", 1.0, "", cutter=cutter, row=row)
             there = self.predictor.predict(self.change([*parameters, extra], [*values, step], swap))
         slope = (there - here) / step
         limit = _STEEPEST * (1000.0 if name == "z_scale" else 1.0)
