@@ -118,6 +118,33 @@ class Compensation:
 
     # ---- first moves (B.6)
 
+    @property
+    def awaits_first(self) -> bool:
+        """Whether the next move is the first one compensated."""
+        return not self.started and self.radius != 0.0
+
+    def first_centre(self, target: Point, radius: float, clockwise: bool) -> Point | None:
+        """Centre of a first arc given by radius: through the target, touching the tool here.
+
+        The two centres that fit are mirror images; a positive radius takes the one with the
+        shorter way, a negative radius the other.
+        """
+        x, y, _ = self.carriage.place()
+        size = abs(radius)
+        inside = clockwise != (self.side > 0)
+        reach = size - self.radius if inside else size + self.radius
+        apart = math.hypot(target[0] - x, target[1] - y)
+        if reach <= 0.0 or not abs(reach - size) <= apart <= reach + size:
+            return None
+        along = (apart * apart + reach * reach - size * size) / (2.0 * apart)
+        across = math.sqrt(max(0.0, reach * reach - along * along))
+        unit = ((target[0] - x) / apart, (target[1] - y) / apart)
+        left = 1.0 if clockwise == (radius < 0.0) else -1.0
+        return (
+            x + along * unit[0] - left * across * unit[1],
+            y + along * unit[1] + left * across * unit[0],
+        )
+
     def _first_straight(
         self, kind: int, target: Point, low: float, high: float, stamp: Stamp
     ) -> None:

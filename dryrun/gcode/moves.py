@@ -220,6 +220,14 @@ def _by_radius(
     if radius == 0.0 or not chord > 1e-9:
         what = "the radius is 0" if radius == 0.0 else "an arc by radius ends where it starts"
         raise line.fault("bad-arc", what, word, "a full turn is given by I J K, not by R")
+    if run.compensation is not None and run.compensation.awaits_first:
+        sweep = math.copysign(math.pi, -1.0 if clockwise else 1.0)
+        centre = run.compensation.first_centre((end[0], end[1]), radius, clockwise)
+        if centre is None:
+            raise line.fault("bad-arc", "the first compensated move is an arc of a radius that "
+                             "the tool cannot touch from here", word,
+                             "switch compensation on with a straight move")  # fmt: skip
+        return centre[0], centre[1], sweep
     found = radius_arc(start[u], start[v], end[u], end[v], radius, clockwise)
     if found.excess > run.arc_tolerance(abs(radius)):
         raise line.fault(
@@ -257,6 +265,8 @@ def _by_centre(
         absolute[at] = start[axis] if number is None else number * state.factor + shift[axis]
     centre, other = (absolute, relative) if state.centre_absolute else (relative, absolute)
     found = centre_arc(start[u], start[v], end[u], end[v], centre[0], centre[1], clockwise)
+    if run.compensation is not None and run.compensation.awaits_first:
+        return centre[0], centre[1], found.sweep
     off = abs(found.start_radius - found.end_radius)
     allowed = run.arc_tolerance(found.start_radius)
     if found.start_radius == 0.0 or not off <= allowed + 1e-9:
