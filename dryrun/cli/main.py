@@ -18,6 +18,7 @@ COMMANDS: Final = {
     "check": ("check", "tell what a job or program will do, and what speaks against starting it"),
     "time": ("time", "say where the time of a job goes, and what would shorten it"),
     "compare": ("compare", "put two jobs, or two versions of one, side by side"),
+    "report": ("report", "write a report to look at: views, section, time, program, findings"),
     "explain": ("explain", "say what a finding means, why it matters and what to do"),
 }
 
