@@ -208,7 +208,7 @@ def same_surface(case: Case, ours: np.ndarray, theirs: np.ndarray) -> str:
             f"{case.name}: surfaces differ in {wrong.sum()} cells, worst {off.max():.4f} mm "
             f"at cell ({j}, {i})"
         )
-    return f"equal within {off[~wrong].max() * 1000:.2f} µm, {wrong.sum()} rim cells either way"
+    return f"equal within {off[~wrong].max() * 1000:.3f} µm, {wrong.sum()} rim cells either way"
 
 
 def against_c(case: Case, library: ctypes.CDLL, rounds: int) -> None:

@@ -237,30 +237,19 @@ def surface_after(motion: Motion, bit: Bit, x: Array, y: Array, before: Array | 
     return lowest.reshape(x.shape)
 
 
-def rim_distance(motion: Motion, bit: Bit, x: Array, y: Array) -> Array:
-    """How far each point is from the nearest upright wall the tool leaves, mm.
+def surface_near(
+    motion: Motion, bit: Bit, x: Array, y: Array, before: float, shift: float
+) -> tuple[Array, Array]:
+    """Lowest and highest of the surface at each point and at eight places `shift` beside it.
 
-    Whether a point on such a rim is cut is decided by the last digit of the numbers, so points
-    within a hair of one are left out of comparisons of heights. A cone of 45° standing on the
-    flattened path has the distance from the path as its height.
+    On an upright wall the last digit of the numbers decides whether a point is cut, and where a
+    round turns upright a nanometre sideways is a micrometre in height.
     """
-    nearest = np.full(np.shape(x), np.inf)
-    for row in np.flatnonzero(motion.moving):
-        place = place_on_row(motion, int(row))
-
-        def on_the_floor(t: Array, place: Place = place) -> Array:
-            return place(t) * (1.0, 1.0, 0.0)
-
-        away = lowest_over(on_the_floor, row_length(motion, int(row)), lambda r: r, x, y)
-        for radius in rims(bit):
-            nearest = np.minimum(nearest, np.abs(away - radius))
-    return nearest
-
-
-def rims(bit: Bit) -> list[float]:
-    """Radii at which the cutter has an upright wall."""
-    upright = [a[0] for a, b in pairwise(bit.profile) if a[0] == b[0]]
-    return [bit.radius, *upright]
+    angles = np.arange(8) * math.pi / 4
+    at_x = x[:, None] + np.concatenate([[0.0], shift * np.cos(angles)])
+    at_y = y[:, None] + np.concatenate([[0.0], shift * np.sin(angles)])
+    seen = surface_after(motion, bit, at_x, at_y, before)
+    return seen.min(axis=1), seen.max(axis=1)
 
 
 # --------------------------------------------------------------------------------------------
