@@ -190,8 +190,9 @@ def _picture(
     if heights is None:
         raise GaugeError(f"{path}: say which heights black and white mean (picture_heights)")
     try:
-        image = Image.open(path)
-        grey = np.asarray(image if image.mode in ("L", "I", "I;16", "F") else image.convert("L"))
+        with Image.open(path) as image:
+            plain = image.mode in ("L", "I", "I;16")
+            grey = np.asarray(image if plain else image.convert("L"))
     except (OSError, Image.DecompressionBombError) as error:
         raise GaugeError(f"{path}: cannot be read as a picture ({error})") from None
     full = 255.0 if grey.dtype == np.uint8 else 65535.0

@@ -291,7 +291,8 @@ def test_picture_of_residuals(trivet, tmp_path):
 
     found = diagnose(trivet, Fault(z_zero=0.3))
     found.picture(tmp_path / "left.png")
-    picture = np.asarray(Image.open(tmp_path / "left.png").convert("L"))
+    with Image.open(tmp_path / "left.png") as image:
+        picture = np.asarray(image.convert("L"))
 
     assert picture.shape[1] > 1.5 * picture.shape[0]
     assert len(np.unique(picture)) > 20
