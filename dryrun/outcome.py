@@ -7,7 +7,7 @@ becomes a surface and facts (`removal`) and seconds (`timing`), and all of it fi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -212,10 +212,53 @@ def dry_run(
         When the field would not fit the memory.
     """
     stages = [_read_stage(job, n, stage) for n, stage in enumerate(job.stages, start=1)]
+    return _cut_and_check(job, stages, cell, memory, _Cutter(job, threads, progress), keep_stages)
+
+
+def dry_run_again(
+    outcome: Outcome,
+    job: Job,
+    motions: Sequence[Motion],
+    times: Sequence[TimeTable],
+    cell: float,
+    threads: int | None = None,
+) -> Outcome:
+    """Dry-run programs already read under another declaration, or moved.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Where the programs come from.
+    job : Job
+        The other declaration, with as many stages.
+    motions : sequence of Motion
+        One for each stage.
+    times : sequence of TimeTable
+        Of these motions.
+    cell : float
+        Size of the field's cells, mm.
+    threads : int, optional
+        As in `dry_run`.
+    """
+    stages = [
+        StageOutcome(old.number, stage, old.program, motion, time)
+        for old, stage, motion, time in zip(outcome.stages, job.stages, motions, times, strict=True)
+    ]
+    return _cut_and_check(job, stages, cell, None, _Cutter(job, threads, None), False)
+
+
+def _cut_and_check(
+    job: Job,
+    stages: list[StageOutcome],
+    cell: float | None,
+    memory: float | None,
+    cutter: _Cutter,
+    keep_stages: bool,
+) -> Outcome:
     surface, why = None, ""
     if job.stock is not None and any(s.stage.bit for s in stages):
         surface, why = _blank(job, cell, memory)
-        stages = list(_cut_stages(_Cutter(job, threads, progress), stages, surface, keep_stages))
+        stages = list(_cut_stages(cutter, stages, surface, keep_stages))
     verdict = run_checks(_contexts(job, stages))
     return Outcome(
         job=job,

@@ -17,8 +17,10 @@ from dryrun.cli.exits import guarded
 COMMANDS: Final = {
     "check": ("check", "tell what a job or program will do, and what speaks against starting it"),
     "time": ("time", "say where the time of a job goes, and what would shorten it"),
+    "margin": ("margin", "say how much set-up error a job bears"),
     "compare": ("compare", "put two jobs, or two versions of one, side by side"),
     "report": ("report", "write a report to look at: views, section, time, program, findings"),
+    "sheet": ("sheet", "write a set-up sheet to print, a page a stage"),
     "explain": ("explain", "say what a finding means, why it matters and what to do"),
 }
 
