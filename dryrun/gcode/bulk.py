@@ -16,10 +16,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.gcode import fast
-from dryrun.gcode.blocks import read_block
 from dryrun.gcode.controller import Controller
 from dryrun.gcode.interpreter import MOST_REMARKS, Interpreter
 from dryrun.gcode.scan import (
+    LINE_WORDS,
     Lines,
     Words,
     as_bytes_array,
@@ -33,6 +33,8 @@ from dryrun.gcode.text import bare, decode
 #: Bytes at the start of a program in which its number is looked for.
 HEAD: Final = 4096
 
+#: Most lines and words of a window.
+_WINDOW: Final = (8192, 40960)
 #: Lines looked at after a jump, which may soon be followed by the next.
 _SMALL_WINDOWS: Final = (64, 512)
 #: Texts of at least so many bytes are read ahead by a second thread.
@@ -68,8 +70,8 @@ class BulkLines(Sequence[str]):
         self._data = data
         self._array = as_bytes_array(data)
         self._length = length
-        self._large = (make_tables(), make_tables())
-        self._small = tuple(make_tables(size, size * 8) for size in _SMALL_WINDOWS)
+        self._large = (make_tables(*_WINDOW), make_tables(*_WINDOW))
+        self._small = tuple(make_tables(size, 8 * size + LINE_WORDS) for size in _SMALL_WINDOWS)
         #: Which of the large tables was taken last, and how many small ones since a jump.
         self._turn = 0
         self._grown = len(self._small)
@@ -138,6 +140,12 @@ class BulkLines(Sequence[str]):
                 result[1], self._reader.submit(scan_lines, self._array, result[1], *other),
             )  # fmt: skip
         return tables, result
+
+    def close(self) -> None:
+        """Send the second thread home; lines can still be asked for."""
+        if self._reader is not None:
+            self._reader.shutdown()
+            self._reader = self._ahead = None
 
     @cached_property
     def _starts(self) -> NDArray[np.int64]:
@@ -240,7 +248,7 @@ class FastPath:
         if counts[:4].any() and run.cycle.key >= 0:
             run.cycle.clear()
         if run.index >= len(self._lines):
-            run.block = read_block(self._lines[-1], run.controller)
+            run.stand_at_end(self._lines)
 
     def _remarks(self, run: Interpreter, first: int, stop: int) -> None:
         """Keep the remarks on the lines run; the last one of a line counts (NISTIR 6556 3.3.5)."""

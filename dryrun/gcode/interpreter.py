@@ -152,6 +152,11 @@ class Interpreter:
                 self._step(lines[self.index])
         self.end_compensation()
 
+    def stand_at_end(self, lines: Sequence[str]) -> None:
+        """Plain lines ran to the end of the text: what is told there is told at its last line."""
+        self.block = read_block(lines[-1], self.controller)
+        self.carriage.line, self.carriage.source = len(lines), self.source
+
     def _step(self, raw: str) -> None:
         self.index += 1
         self.blocks_run += 1

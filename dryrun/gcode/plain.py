@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from dryrun.gcode.arcs import PLANE_AXES, centre_arc
-from dryrun.gcode.blocks import read_block
 from dryrun.gcode.state import NAN
 from dryrun.motion import ARC, LINE, RAPID
 
@@ -63,8 +62,8 @@ class Plain:
             index += 1
         run.index = index
         run.blocks_run += index - begin
-        if begin < index == size:  # the end of the text is told at its last line
-            run.block = read_block(lines[-1], run.controller)
+        if begin < index == size:
+            run.stand_at_end(lines)
         for code, count in enumerate(codes):
             if count:
                 run.codes[f"G{code}"] += count

@@ -193,7 +193,10 @@ def read_program(
     )
     run = Interpreter(name, script.lines, given)
     run.fast = script.fast_path(run.controller)
-    run.run()
+    try:
+        run.run()
+    finally:
+        script.close()
     motion = run.rows.motion()
     _last_findings(run, motion)
     return Program(
@@ -247,6 +250,11 @@ class _Script:
         from dryrun.gcode.bulk import FastPath
 
         return FastPath(self.bulk, controller)
+
+    def close(self) -> None:
+        """Let go of what a long program needs while it runs."""
+        if self.bulk is not None:
+            self.bulk.close()
 
 
 def _script(data: bytes) -> _Script:
