@@ -283,9 +283,18 @@ def _read_stage(job: Job, number: int, stage: Stage) -> StageOutcome:
         work_zero=machine.work_zero,
         offsets=dict(stage.offsets),
         bit_radius=stage.bit.radius if stage.bit else None,
+        start=_parked(machine),
     )
     motion = _shifted(program.motion, stage.zero_shift)
     return StageOutcome(number, stage, program, motion, plan_time(motion, machine))
+
+
+def _parked(machine: Machine) -> Vector | None:
+    """Return where the machine stands before a program, job frame; None when not declared."""
+    if machine.park is None or machine.work_zero is None:
+        return None
+    x, y, z = (a - b for a, b in zip(machine.park, machine.work_zero, strict=True))
+    return (x, y, z)
 
 
 def _load(stage: Stage) -> bytes:
