@@ -324,7 +324,7 @@ def _plan(
         points.append(
             PlannedPoint(
                 str(number), float(r.x[i]), float(r.y[i]), r.kind[i],
-                float(np.degrees(predictor.direction[i])), float(r.foot[i]),
+                round(float(np.degrees(predictor.direction[i])), 3), float(r.foot[i]),
                 float(predictor.base[i]), float(r.uncertainty[i]),
                 cutter.name if cutter else "", moved,
             )
@@ -342,6 +342,11 @@ def _plan(
     return Plan(title, tuple(points), expected, untold, len(r), outcome)
 
 
+#: Why a parameter is hard to tell, where there is one usual reason.
+_REASONS: Final = {
+    "z_scale": "; all depths are nearly alike",
+    "angle_deg": "; its grooves are nearly of one depth, like a wrong Z zero",
+}
 _ORDER: Final = {"depth": 0, "width": 1, "thickness": 2}
 
 
@@ -374,7 +379,7 @@ def _untold(
     for k, d, b in zip(told.tolist(), deviation, best, strict=True):
         if d >= 0.6:
             why = "no place on this job tells it" if b >= 0.6 else "more places would tell it"
-            reason = "; all depths are nearly alike" if parameters[k].name == "z_scale" else ""
+            reason = _REASONS.get(parameters[k].name, "")
             out.append(f"{_label(parameters[k])}: {why}{reason}")
     return tuple(out)
 

@@ -8,6 +8,12 @@ surface is right, and the path only says how the reading would move.
 
 A rod with a foot rests on the highest spot under it: with the foot's diameter given, the depth is
 that of the highest surface under the foot.
+
+Limits. A tilt or bow lifts the cutter by what it is at the reading, not under the cutter's axis: a
+wide flat bit on a sloping blank cuts deeper by its radius times the slope (3 mm at 4 mm/m is
+0.012 mm). Under a tilt that is the same everywhere and goes into the Z zero; under a strong bow it
+makes the bow's interval too narrow. A bit that bends, a spindle out of square and wood that
+swells are not modelled.
 """
 
 from __future__ import annotations
