@@ -84,6 +84,29 @@ def _code_after(run: Interpreter, lines: Sequence[str]) -> bool:
     return False
 
 
+def text_after_end(run: Interpreter) -> None:
+    """Tell of code after M2 or M30 that is no subprogram: nothing there is read (3.6.1)."""
+    if run.strict or run.source != 0:
+        return
+    lines = run.sources[0].lines
+    for raw in lines[run.index : run.index + 200]:
+        code = read_block(raw, run.controller).code
+        if not code:
+            continue
+        if code[0] not in "%O:LN/":
+            run.tell(
+                Fault(
+                    "ignored-word",
+                    "the text goes on after the end of the program; nothing there is read",
+                    0,
+                    len(run.block.code),
+                    "take the end out if what follows belongs to the program",
+                    level="note",
+                )
+            )
+        return
+
+
 def label_line(run: Interpreter, block: Block) -> None:
     """Tell when the main program runs into a subprogram, whose name stands here."""
     if len(run.frames) > 1 or run.source != 0 or not len(run.rows):

@@ -106,7 +106,7 @@ class Interpreter:
         self.blocks_run = 0
         self.optional_stop = given.optional_stop
         self.bit_radius = given.bit_radius
-        self.tool_words = 0
+        self.first_tool_word: tuple[int, Block] | None = None
         self.tool_changes = 0
         self.feed_is_old = False
         self.plane_said = self.distance_said = self.probed = self.z_said = False

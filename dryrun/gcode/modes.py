@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable
 from typing import TYPE_CHECKING, Final
 
+from dryrun.gcode import ends
 from dryrun.gcode.compensation import Compensation
 from dryrun.gcode.expressions import as_integer
 from dryrun.gcode.line import Line, is_cycle
@@ -101,7 +102,8 @@ def _select_tool(run: Interpreter, line: Line) -> None:
                       line.words["T"])  # fmt: skip
         return
     run.state.selected = min(slot, 2**31 - 1)
-    run.tool_words += 1
+    if not run.first_tool_word:
+        run.first_tool_word = (run.carriage.line, run.block)
     if run.controller.tool_by_t and line.key("tool") < 0:
         _put_in(run)
 
@@ -502,6 +504,7 @@ def end_program(run: Interpreter) -> None:
     state.motion = G1
     state.mist = state.flood = False
     run.ended = True
+    ends.text_after_end(run)
 
 
 def complain_of_strays(run: Interpreter, line: Line) -> None:

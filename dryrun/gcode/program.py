@@ -295,8 +295,27 @@ def _last_findings(run: Interpreter, motion: Motion) -> None:
             "would cut is not known",
             "check that it is meant for a router",
         )  # fmt: skip
-    if run.tool_words and not run.tool_changes and not run.controller.tool_by_t and not run.strict:
-        run.assume("tool", "a T word without M6 selects a tool but does not change it")
+    _tool_never_changed(run)
+
+
+def _tool_never_changed(run: Interpreter) -> None:
+    if run.first_tool_word is None or run.tool_changes or run.controller.tool_by_t or run.strict:
+        return
+    run.assume("tool", "a T word without M6 selects a tool but does not change it")
+    run.carriage.line, run.block = run.first_tool_word
+    run.carriage.source = 0
+    word = next((w for w in run.block.words if w.letter == "T"), None)
+    start, end = (word.start, word.end) if word else (0, 1)
+    run.tell(
+        Fault(
+            "ignored-word",
+            "T selects a tool, but no M6 in the program puts it into the spindle",
+            start,
+            end,
+            "write M6, or declare 'tool-by-t-word' in accepts if T changes the tool itself",
+            level="warning",
+        )
+    )
 
 
 def _comp_left_on(run: Interpreter) -> Fault:
