@@ -8,7 +8,10 @@ from __future__ import annotations
 
 import math
 import os
+import subprocess
+import sys
 from itertools import pairwise
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -454,6 +457,56 @@ def test_entry_is_the_angle_of_descent_into_material() -> None:
     assert np.isnan(entry[[0, 2, 3, 5]]).all()
     assert entry[1] == pytest.approx(math.pi / 2)
     assert entry[4] == pytest.approx(math.atan2(2, 6))
+
+
+# --------------------------------------------------------------------------------------------
+# Memory
+# --------------------------------------------------------------------------------------------
+
+FINGERPRINT = """
+import hashlib, sys
+from dryrun.removal.simulate import remove
+from dryrun.removal.surface import Surface
+from tests.removal.reference import BITS, blank
+from tests.removal.test_outside import MANY_ROWS
+for name in ("flat", "ball", "bull", "form-stepped"):
+    surface = Surface.blank(blank(28.3, 26.1, 20.0), cell=0.1)
+    facts = remove(surface, MANY_ROWS, BITS[name], threads=2)
+    made = surface.height.tobytes() + surface.cut_by.tobytes() + facts.removed_mm3.tobytes()
+    print(hashlib.sha256(made).hexdigest())
+"""
+
+MANY_ROWS = motion_table(
+    [
+        line((-9, -5, 0.2), (8, -4, -1.5)),
+        line((8, -4, -1.5), (5, 5, -4.0)),
+        arc((0.0, 5.0, -4.0), 5.0, 0.0, 4.0, 2, rise=2.5),
+        arc((0.3, -1.2, 1.5), 5.0, 3.6, 2.0, 0),
+        arc((0.3, -1.2, -2.5), 4.0, 3.6, 5.0, 2),
+        line((0.5, 0.7, 1.0), (0.5, 0.7, -5.0)),
+    ]
+)
+
+
+@pytest.mark.jit_only
+def test_no_kernel_works_on_memory_that_was_given_back() -> None:
+    """Filling freed memory with rubbish (glibc's MALLOC_PERTURB_) does not change a byte."""
+    root = Path(__file__).resolve().parents[2]
+    made = []
+    for fill in ("0", "165"):
+        environment = {**os.environ, "MALLOC_PERTURB_": fill, "PYTHONPATH": str(root)}
+        done = subprocess.run(
+            [sys.executable, "-c", FINGERPRINT],
+            cwd=root,
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        made.append(done.stdout)
+
+    assert len(made[0].split()) == 4
+    assert made[0] == made[1]
 
 
 # --------------------------------------------------------------------------------------------
