@@ -141,6 +141,9 @@ class Diagnosis:
 def compare_depths(outcome: Any, measurements: Measurements) -> Diagnosis:
     """Compare measurements with a dry run.
 
+    Repeated readings count as independent, so their mean has a smaller uncertainty. What an
+    instrument reads wrong every time (its own zero) is common to all and not in any interval.
+
     Parameters
     ----------
     outcome : Outcome

@@ -16,7 +16,8 @@ CAUTION: Final = (
 #: What to do for each cause; advice, never an order.
 ADVICE: Final[dict[str, str]] = {
     "none": "nothing needs to be changed on the strength of these readings",
-    "z-zero": "set the Z zero again, on a clean clamped blank, with the bit that cuts",
+    "z-zero": "check the gauge's own zero on a flat plate, because its error looks just like this "
+    "one and is not in the interval; then set the Z zero again, on a clean clamped blank",
     "tilt": "look for chips under the blank and wear of the bed; level or resurface the spoilboard",
     "bow": "clamp or pack the blank flat, in the middle too; let a cupped board rest first",
     "z-scale": "check the Z axis against a gauge block over a long travel before touching its "

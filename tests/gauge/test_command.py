@@ -61,7 +61,7 @@ def test_compare_says_the_verdict(measured):
 
     assert result.exit_code == 0, result.output
     assert "Z zero was set 0.1" in result.stdout
-    assert "what to do: set the Z zero again" in result.stdout
+    assert "what to do: check the gauge's own zero" in result.stdout
     assert "column 'who' means nothing here" in result.stderr
 
 
