@@ -19,8 +19,13 @@ COMMANDS: Final = {
     "time": ("time", "say where the time of a job goes, and what would shorten it"),
     "margin": ("margin", "say how much set-up error a job bears"),
     "compare": ("compare", "put two jobs, or two versions of one, side by side"),
+    "view": ("view", "look at the predicted blank in a window; write it as solid or map"),
     "report": ("report", "write a report to look at: views, section, time, program, findings"),
     "sheet": ("sheet", "write a set-up sheet to print, a page a stage"),
+    "init": ("init", "draft a job file from programs"),
+    "demo": ("demo", "write a job to try into a new folder"),
+    "schema": ("schema", "print the JSON Schema of a job, machine or bits file"),
+    "gauge": ("gauge", "say where to measure after the cut, and what the readings mean"),
     "explain": ("explain", "say what a finding means, why it matters and what to do"),
 }
 
