@@ -45,6 +45,7 @@ _RANK = {"error": 3, "warning": 2, "note": 1, "none": 0}
 @click.option("--memory", metavar="SIZE", help="most memory the field may take, such as 2G")
 @click.option("--all", "everything", is_flag=True, help="print every place of a finding")
 @click.option("-q", "--quiet", is_flag=True, help="print only findings and verdict")
+@click.option("--watch", "watching", is_flag=True, help="check again whenever a file changes")
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -61,6 +62,7 @@ def command(
     memory: str | None,
     everything: bool,
     quiet: bool,
+    watching: bool,
     **declared: Any,
 ) -> int:
     """Tell what a job or program will do, and what speaks against starting it.
@@ -74,16 +76,28 @@ def command(
         click.echo(ctx.get_help())
         return Exit.UNUSABLE
     chosen = _codes(select, "--select"), _codes(ignore, "--ignore")
-    job = load_job(files, Declared(**declared))
-    outcome = run_job(
-        job, cell=cell, threads=threads, memory=memory, quiet=quiet, keep_stages=False
-    )
-    outcome = _chosen(outcome, *chosen)
-    if picture is not None:
-        draw_picture(outcome, picture)
-    _write(outcome, form, output, quiet, everything)
-    bar = _RANK.get(fail_on, 99)
-    return Exit.FINDINGS if _RANK[outcome.worst] >= bar else Exit.OK
+
+    def once() -> int:
+        job = load_job(files, Declared(**declared))
+        outcome = run_job(
+            job, cell=cell, threads=threads, memory=memory, quiet=quiet, keep_stages=False
+        )
+        outcome = _chosen(outcome, *chosen)
+        if picture is not None:
+            draw_picture(outcome, picture)
+        _write(outcome, form, output, quiet, everything)
+        bar = _RANK.get(fail_on, 99)
+        return Exit.FINDINGS if _RANK[outcome.worst] >= bar else Exit.OK
+
+    if not watching:
+        return once()
+    if "-" in files:
+        raise Unusable("--watch: standard input cannot be watched")
+    from dryrun.cli.watch import watch
+
+    machine = declared.get("machine")
+    watch([*files, *([machine] if machine else [])], once)
+    return Exit.OK
 
 
 def _codes(text: str | None, option: str) -> frozenset[str] | None:

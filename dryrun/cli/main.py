@@ -26,6 +26,7 @@ COMMANDS: Final = {
     "demo": ("demo", "write a job to try into a new folder"),
     "schema": ("schema", "print the JSON Schema of a job, machine or bits file"),
     "gauge": ("gauge", "say where to measure after the cut, and what the readings mean"),
+    "bits": ("bits", "say which bit of the rack a program was made for"),
     "explain": ("explain", "say what a finding means, why it matters and what to do"),
 }
 

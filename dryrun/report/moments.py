@@ -9,6 +9,7 @@ well; any other cell is drawn as it was at the earlier one, and may be deeper.
 
 from __future__ import annotations
 
+import bisect
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Final
@@ -62,6 +63,20 @@ class Moments:
     cell: float
     step: int
     moments: tuple[Moment, ...]
+
+    def at(self, row: int) -> tuple[NDArray[np.float32], bool]:
+        """Return the heights when `row` rows of the job are done, and whether all are true.
+
+        Between two moments a cell whose last cut before the later one is done is true; any other
+        is drawn as it was at the earlier one.
+        """
+        rows = [moment.row for moment in self.moments]
+        k = max(0, bisect.bisect_right(rows, row) - 1)
+        before = self.moments[k]
+        if before.row == row or k + 1 == len(self.moments):
+            return before.heights, True
+        after = self.moments[k + 1]
+        return np.where(after.cut_by < row, after.heights, before.heights), False
 
 
 def job_rows(outcome: Outcome) -> list[int]:
