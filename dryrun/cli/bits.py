@@ -1,0 +1,182 @@
+"""`dryrun bits fit`: which bit of the rack a program was made for."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from dryrun.cli.exits import Exit, Unusable
+from dryrun.cli.jobs import Declared, load_job, run_job
+from dryrun.cli.output import write_text
+
+if TYPE_CHECKING:
+    from dryrun.fitting.models import Evidence
+    from dryrun.fitting.ranking import Ranking
+    from dryrun.job.model import Bit, Job
+    from dryrun.outcome import StageOutcome
+    from dryrun.units import Units
+
+_SHOWN_SENTENCES = 3
+_SHOWN_HINTS = 4
+
+
+@click.group(name="bits")
+def command() -> None:
+    """Ask about the bits of a rack.
+
+    \b
+      dryrun bits fit part.nc --bits bits.toml
+      dryrun bits fit relief.nc --bits bits.toml --target relief.stl
+    """
+
+
+@command.command(name="fit")
+@click.argument("program", metavar="PROGRAM")
+@click.option("--bits", "rack", metavar="BITS.toml", required=True, help="the rack")
+@click.option("--stock", metavar="SIZE", help="the blank: 200x200x18mm (X, Y, thickness)")
+@click.option("--zero", metavar="PLACE", help="where zero is: centre-top, front-left-bed, …")
+@click.option("--material", metavar="NAME", help="what the blank is made of")
+@click.option("--target", metavar="FILE", help="the surface that is wanted: a mesh or a picture")
+@click.option("--target-depth", metavar="LENGTH", help="how deep black is in a picture of heights")
+@click.option("--units", type=click.Choice(["mm", "in"]), help="of bare numbers, and of a mesh")
+@click.option("--machine", metavar="FILE", help="machine file")
+@click.option("--stdin-filename", default="standard input", metavar="NAME",
+              help="name of the program read from standard input (-)")  # fmt: skip
+@click.option("--format", "form", type=click.Choice(["text", "json"]), default="text",
+              show_default=True, help="what to write")  # fmt: skip
+@click.option("-o", "--output", metavar="FILE", help="write there instead of standard output")
+@click.option("--all", "everything", is_flag=True, help="print all evidence on every bit")
+def fit(
+    program: str,
+    rack: str,
+    target: str | None,
+    target_depth: str | None,
+    form: str,
+    output: str | None,
+    everything: bool,
+    **declared: Any,
+) -> int:
+    """Say which bit of the rack a program was made for, and why.
+
+    The path, feed and speed decide; what comments in the program say about bits is shown beside
+    the ranking and not used for it. Probabilities hold if one of the rack is the right one.
+    """
+    from dryrun.fitting.ranking import fit_bits
+
+    if program.lower().endswith(".toml"):
+        raise Unusable(f"{program}: one program is ranked at a time, not a job file")
+    bits = _rack(rack, declared["units"])
+    job = load_job([program], Declared(**declared))
+    stage = run_job(job, quiet=True, times_only=True).stages[0]
+    unit = _unit(stage)
+    extra = _target(target, target_depth, job, stage, bits, declared["units"] or unit)
+    ranking = fit_bits(
+        stage.motion,
+        bits,
+        top=job.stock.top if job.stock else None,
+        unit=unit,
+        material=job.stock.material if job.stock else None,
+        extra=extra,
+    )
+    if form == "json":
+        write_text(json.dumps(ranking.to_dict(), indent=1, ensure_ascii=False), output)
+    else:
+        from dryrun.cli.console import print_blocks
+
+        print_blocks(_blocks(ranking, stage, everything), output)
+    unread = any(f.level == "error" for f in stage.program.findings)
+    if unread:
+        click.echo("parts of the program could not be interpreted; see dryrun check", err=True)
+    return Exit.FINDINGS if unread else Exit.OK
+
+
+def _rack(path: str, units: Units | None) -> tuple[Bit, ...]:
+    from dryrun.cli.jobs import faults_text
+    from dryrun.job.faults import JobError
+    from dryrun.job.reading import read_bits
+
+    try:
+        bits = read_bits(path, units)
+    except JobError as error:
+        raise Unusable(faults_text(error)) from error
+    if not bits:
+        raise Unusable(f"{path}: there is no bit in it")
+    return bits
+
+
+def _unit(stage: StageOutcome) -> Units:
+    return "in" if stage.program.state.modal.get("units") == "G20" else "mm"
+
+
+def _target(
+    path: str | None,
+    depth: str | None,
+    job: Job,
+    stage: StageOutcome,
+    bits: tuple[Bit, ...],
+    unit: Units,
+) -> list[list[Evidence]]:
+    if path is None:
+        if depth is not None:
+            raise Unusable("--target-depth goes with --target")
+        return []
+    from dryrun.fitting.target import TargetError, compare_target, read_target
+    from dryrun.units import UnitError, parse_length
+
+    try:
+        deep = None if depth is None else parse_length(depth, unit)
+        return compare_target(stage.motion, bits, read_target(path, job.stock, deep, unit), unit)
+    except UnitError as error:
+        raise Unusable(f"--target-depth: {error}") from error
+    except TargetError as error:
+        raise Unusable(f"--target: {error}") from error
+    except ImportError as error:
+        raise Unusable(f"--target: a mesh needs the package {error.name}") from error
+    except OSError as error:
+        raise Unusable(f"{path}: {error.strerror or error}") from error
+
+
+# ------------------------------------------------------------------ text
+
+
+def _blocks(ranking: Ranking, stage: StageOutcome, everything: bool) -> Iterator[Any]:
+    from rich.padding import Padding
+    from rich.text import Text
+
+    from dryrun.job.bits import describe_bit
+    from dryrun.report.words import visible
+
+    unit = ranking.measures.unit
+    yield Text(f"{visible(stage.stage.name)}: {visible(ranking.verdict)}", style="bold")
+    yield Text("")
+    for place, c in enumerate(ranking.candidates, start=1):
+        head = f"{place:3d}  {c.probability:6.1%}  {visible(c.bit.name)}"
+        yield Text(f"{head}: {describe_bit(c.bit, unit)}")
+        shown = c.sentences if everything else c.sentences[: _sentences(place, c.probability)]
+        for sentence in shown:
+            yield Padding(Text(sentence), (0, 0, 0, 15))
+    yield Text("")
+    yield Text(
+        "Path, feed and speed decided; if the right bit is not in the rack, none of this holds."
+    )
+    if not ranking.measures.whole:
+        yield Text("The program is long: windows of it were looked at, not every line.")
+    yield from (Text(line) for line in _hints(stage, unit))
+    from dryrun.report.words import CAUTIONS
+
+    yield Text(CAUTIONS[0])
+
+
+def _sentences(place: int, probability: float) -> int:
+    return _SHOWN_SENTENCES if place == 1 or probability >= 0.1 else 1
+
+
+def _hints(stage: StageOutcome, unit: Units) -> Iterator[str]:
+    from dryrun.report.words import visible
+
+    hints = stage.program.header.bits[:_SHOWN_HINTS]
+    for hint in hints:
+        yield f"Line {hint.line} speaks of a bit (not used here): {visible(hint.text.strip())}"

@@ -1,0 +1,1 @@
+"""Which bit of a rack was a program made for: path → measures → likelihoods → ranking."""

@@ -1,0 +1,117 @@
+"""Rounds in the path: arcs, and chains of chords that stand for arcs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from dryrun.fitting.strokes import Floats, Strokes
+
+#: Radii looked for, mm: larger rounds are the shape's own. Less sweep than this is a wave, rad.
+RANGE: Final = (0.05, 32.0)
+LEAST_SWEEP: Final = 0.4
+
+#: A chain of chords is a round from so many turns of like curvature on.
+FEWEST_TURNS: Final = 4
+LIKE: Final = 0.12
+SHARPEST: Final = np.radians(40.0)
+MOST_RUNS: Final = 60
+MOST_CURVES: Final = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Curve:
+    """Rounds of one radius.
+
+    Attributes
+    ----------
+    radius : mm
+    count : how many
+    sweep : usual angle, rad
+    spread : how well the radius is known, mm
+    """
+
+    radius: float
+    count: int
+    sweep: float
+    spread: float
+
+
+def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
+    """Return the radii of the rounds in a path, the most frequent first."""
+    if not len(strokes):
+        return ()
+    found = _arcs(strokes) + _chorded(strokes)
+    found = [f for f in found if RANGE[0] <= f[0] <= RANGE[1]]
+    merged: list[list[tuple[float, float, float]]] = []
+    for item in sorted(found):
+        if merged and item[0] - merged[-1][-1][0] <= max(0.004, item[2], 0.002 * item[0]):
+            merged[-1].append(item)
+        else:
+            merged.append([item])
+    curves = [
+        Curve(
+            float(np.median([m[0] for m in group])), len(group),
+            float(np.median([m[1] for m in group])), float(np.median([m[2] for m in group])),
+        )
+        for group in merged
+    ]  # fmt: skip
+    curves = [c for c in curves if c.sweep > LEAST_SWEEP]
+    return tuple(sorted(curves, key=lambda c: (-c.count, c.radius))[:MOST_CURVES])
+
+
+def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
+    """Return (radius, sweep, spread) of each row that is an arc."""
+    arc = np.isfinite(strokes.arc_radius)
+    if not arc.any():
+        return []
+    rows, first = np.unique(strokes.row[arc], return_index=True)
+    radius = strokes.arc_radius[arc][first]
+    length = np.bincount(np.searchsorted(rows, strokes.row[arc]), strokes.run[arc])
+    sweep = length / np.maximum(radius, 1e-9)
+    return [(float(r), float(s), 0.004) for r, s in zip(radius, sweep, strict=True)]
+
+
+def _chorded(strokes: Strokes) -> list[tuple[float, float, float]]:
+    """Return (radius, sweep, spread) of runs of short lines that turn evenly."""
+    run, step = strokes.run, strokes.step
+    line = ~np.isfinite(strokes.arc_radius) & (run > 1e-4)
+    if len(strokes) < FEWEST_TURNS + 1:
+        return []
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = np.diff(heading)
+    turn = (turn + np.pi) % (2 * np.pi) - np.pi
+    joined = line[1:] & line[:-1] & (np.diff(strokes.chain) == 0)
+    joined &= np.abs(strokes.start[1:] - strokes.end[:-1]).max(axis=1) < 1e-6
+    bend = 2 * turn / np.maximum(run[1:] + run[:-1], 1e-9)
+    round_ = joined & (np.abs(turn) < SHARPEST) & (np.abs(bend) > 1 / RANGE[1])
+    alike = (
+        round_[1:] & round_[:-1]
+        & (np.abs(bend[1:] - bend[:-1]) <= LIKE * np.abs(bend[1:] + bend[:-1]) / 2)
+    )  # fmt: skip
+    edge = np.diff(np.concatenate([[0], alike.astype(np.int8), [0]]))
+    begins, ends = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+    long = np.flatnonzero(ends - begins >= FEWEST_TURNS - 1)
+    long = long[np.argsort(begins[long] - ends[long], kind="stable")][:MOST_RUNS]
+    found = []
+    for b, e in zip(begins[long], ends[long], strict=True):
+        points = np.vstack([strokes.start[b : e + 2, :2], strokes.end[e + 1 : e + 2, :2]])
+        radius, spread = _circle(points)
+        if np.isfinite(radius) and spread < 0.02 * radius + 0.01:
+            found.append((radius, float(np.abs(turn[b : e + 1]).sum()), max(0.004, spread)))
+    return found
+
+
+def _circle(points: Floats) -> tuple[float, float]:
+    """Fit a circle (least squares on x2 + y2, Kasa 1976, from memory); radius and its spread."""
+    x, y = (points - points.mean(axis=0)).T
+    system = np.column_stack([x, y, np.ones_like(x)])
+    solution, _, rank, _ = np.linalg.lstsq(system, x * x + y * y, rcond=None)
+    if rank < 3:
+        return np.inf, np.inf
+    cx, cy = solution[0] / 2, solution[1] / 2
+    radius = float(np.sqrt(max(solution[2] + cx * cx + cy * cy, 0.0)))
+    off = np.hypot(x - cx, y - cy) - radius
+    return radius, float(np.sqrt((off * off).mean()))

@@ -1,0 +1,135 @@
+"""Grooves of varying depth: what slopes and forks of the path say about the angle of a vee bit.
+
+A vee bit that carves a shape keeps its tip where the widest circle inside the shape has its
+centre, as deep as the cone needs to be that wide: depth = radius / tan(half angle). Where
+branches of such a path fork, the circle touches the outline once between each two neighbours, so
+the angles between neighbouring branches are sums of half-angles that each branch's slope gives:
+
+    cos(theta_i) = -tan(half angle) * (depth gained per mm along branch i)
+    angle between neighbours i and i+1 = theta_i + theta_(i+1)
+
+(elementary geometry of the medial axis). Only the true angle makes all of them close.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from dryrun.fitting.strokes import Floats, Strokes
+
+MOST_FORKS: Final = 60
+
+#: Places closer than this are one, mm.
+SAME_PLACE: Final = 0.02
+
+#: Branches whose directions differ by less are one, rad.
+SAME_WAY: Final = np.radians(3.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Fork:
+    """Branches that leave one place: direction (rad, rising) and depth gained per mm."""
+
+    heading: Floats
+    gain: Floats
+
+
+@dataclass(frozen=True, slots=True)
+class Groove:
+    """What a path of varying depth shows.
+
+    Attributes
+    ----------
+    forks : places where at least three branches meet, one of them sloping
+    ends : depth gained per mm from each place where the path comes up to the top
+    steepest : slope that 99 % of the path stays below
+    crests : depths at which the path turns from falling to rising or runs level, mm
+    deepest : mm below the top
+    share_up : part of the strokes that begin or end at the top
+    """
+
+    forks: tuple[Fork, ...]
+    ends: Floats
+    steepest: float
+    crests: Floats
+    deepest: float
+    share_up: float
+
+
+def groove_of(strokes: Strokes) -> Groove | None:
+    """Measure the strokes of a program that carves; None without any."""
+    run, step = strokes.run, strokes.step
+    keep = run > 5e-3
+    if not keep.any():
+        return None
+    strokes = strokes.chosen(keep)
+    run, step = run[keep], step[keep]
+    slope = -step[:, 2] / run
+    order = np.argsort(np.abs(slope))
+    reach = np.cumsum(run[order])
+    steepest = float(np.abs(slope[order])[np.searchsorted(reach, 0.99 * reach[-1])])
+    depth = strokes.top - strokes.end[:, 2]
+    begin = strokes.top - strokes.start[:, 2]
+    ends = np.concatenate(
+        [slope[(begin < 0.02) & (slope > 0.02)], -slope[(depth < 0.02) & (slope < -0.02)]]
+    )
+    first = np.flatnonzero(np.diff(strokes.chain, prepend=-1))
+    last = np.append(first[1:] - 1, len(strokes) - 1)
+    up = (begin[first] < 0.05) | (depth[last] < 0.05)
+    falls = slope[:-1] > 0.02
+    turns = falls & (slope[1:] < 0.02) & (np.diff(strokes.chain) == 0)
+    crests = depth[:-1][turns]
+    return Groove(
+        _forks(strokes, slope), ends, steepest, crests[:200],
+        float(max(depth.max(), begin.max())), float(up.mean()),
+    )  # fmt: skip
+
+
+def _forks(strokes: Strokes, slope: Floats) -> tuple[Fork, ...]:
+    heading = np.arctan2(strokes.step[:, 1], strokes.step[:, 0])
+    place = np.concatenate([strokes.start, strokes.end])
+    way = np.concatenate([heading, heading + np.pi]) % (2 * np.pi)
+    gain = np.concatenate([slope, -slope])
+    cells = np.floor(place / SAME_PLACE + 0.37).astype(np.int64)
+    _, index, count = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
+    index = index.ravel()
+    order = np.argsort(index, kind="stable")
+    begin = np.cumsum(count) - count
+    found: list[Fork] = []
+    for group in np.flatnonzero(count >= 3):
+        members = order[begin[group] : begin[group] + count[group]]
+        fork = _fork(way[members], gain[members])
+        if fork is not None:
+            found.append(fork)
+            if len(found) >= MOST_FORKS:
+                break
+    return tuple(found)
+
+
+def _fork(way: Floats, gain: Floats) -> Fork | None:
+    """Return the distinct branches, or None when there are fewer than three or none slopes."""
+    order = np.argsort(way)
+    way, gain = way[order], gain[order]
+    apart = np.diff(way, prepend=way[-1] - 2 * np.pi) > SAME_WAY
+    way, gain = way[apart], gain[apart]
+    if not 3 <= len(way) <= 8 or np.abs(gain).max() < 0.02:
+        return None
+    return Fork(way, gain)
+
+
+def fork_error(fork: Fork, tangent: float) -> float:
+    """How badly a fork closes for a vee with this tangent of the half angle, rad.
+
+    Of the gaps between neighbouring branches the worst may be open: beyond it the floor is flat
+    and there is no edge to touch.
+    """
+    cosine = -fork.gain * tangent
+    if np.abs(cosine).max() > 1.02:
+        return float(np.pi)
+    theta = np.arccos(np.clip(cosine, -1.0, 1.0))
+    between = np.diff(fork.heading, append=fork.heading[0] + 2 * np.pi)
+    miss = np.sort(np.abs(between - theta - np.roll(theta, -1)))
+    return float(np.sqrt((miss[:-1] ** 2).mean()))

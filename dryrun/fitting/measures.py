@@ -1,0 +1,323 @@
+"""What a program's path shows, measured once, before any bit is thought of."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.fitting.curves import Curve, curves_of
+from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.relief import Rolling, rolling_of
+from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
+from dryrun.fitting.strokes import Floats, Strokes, strokes_of
+from dryrun.motion import Motion
+
+#: Up and down for at least this part of a chain's path: it follows a relief or a groove.
+FOLLOWS: Final = 0.08
+
+#: Steeper than this (7 degrees) for most of a chain, it is no entry.
+STEEP: Final = 0.12
+
+#: Going down while turning through more than this is a helix, rad.
+HELIX_TURN: Final = 5.0
+
+#: Helices wider than this are outlines, radius in mm.
+WIDEST_HELIX: Final = 16.0
+
+#: Rounds that go down through less than this are rounded corners, rad.
+LEAST_HELIX: Final = 2.5
+
+#: Middles of pieces that differ by less are the same path on another level, mm.
+SAME_PATH: Final = 0.2
+
+#: Pieces less steep than this are level.
+LEVEL_SLOPE: Final = 2e-3
+
+#: Part of the longest level a height needs to count as a level of its own.
+LEVEL_SHARE: Final = 0.25
+
+#: Wider than this neighbours say nothing about a bit, mm.
+WIDEST: Final = 40.0
+
+#: Passes of a finishing pattern over a relief are at most this far apart, mm.
+FINE: Final = 3.0
+
+Modes = dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Edge:
+    """A straight outer edge of a chain's path along an axis: where, and which way is out."""
+
+    axis: int
+    place: float
+    out: int
+
+
+@dataclass(frozen=True, slots=True)
+class Measures:
+    """Everything geometry says about a program, mm, mm/min, rpm.
+
+    Attributes
+    ----------
+    length : of the path in the blank
+    modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
+        follows a relief in close passes ("relief"), follows grooves of varying depth ("carve"),
+        goes down a helix ("helix"), straight down ("plunge")
+    spacing : of level passes; fine_spacing : of passes over a relief
+    levels : depths below the top at which level passes run, falling
+    passes : how many of them lie above each other; 0 without levels
+    pass_depth : how much deeper each goes than the one before, the usual one
+    edges : outer edges of the level path; sizes : widths between opposite edges of one chain
+    curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
+    deepest : lowest point below the top
+    feed, speed : usual feed and speed while cutting; 0 where not said
+    groove : what grooves of varying depth show; rolling : how the path rolls over a relief
+    """
+
+    length: float
+    modes: Modes
+    spacing: Spacing | None = None
+    fine_spacing: Spacing | None = None
+    levels: tuple[float, ...] = ()
+    passes: int = 0
+    pass_depth: float | None = None
+    edges: tuple[Edge, ...] = ()
+    sizes: tuple[float, ...] = ()
+    curves: tuple[Curve, ...] = ()
+    helices: tuple[Curve, ...] = ()
+    pitch: float | None = None
+    deepest: float = 0.0
+    feed: float = 0.0
+    speed: float = 0.0
+    groove: Groove | None = None
+    rolling: Rolling | None = None
+    unit: Literal["mm", "in"] = "mm"
+    top_known: bool = False
+    whole: bool = True
+    strokes: Strokes | None = field(default=None, repr=False)
+
+
+def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] = "mm") -> Measures:
+    """Measure a program's path.
+
+    Parameters
+    ----------
+    motion : Motion
+        The program.
+    top : float, optional
+        Height of the blank's top, mm.
+    unit : "mm" or "in"
+        The unit the program is written in; places that are round in it count as round.
+    """
+    strokes = strokes_of(motion, top)
+    length = strokes.length
+    total = float(length.sum())
+    if total <= 0:
+        return Measures(0.0, {}, unit=unit)
+    follows = _follows(strokes)
+    run, rise = strokes.run, np.abs(strokes.step[:, 2])
+    plunge = run < 1e-6
+    flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
+    sloped = ~follows & ~plunge & ~flat
+    level, uneven = strokes.chosen(flat), strokes.chosen(follows & ~plunge)
+    depths, shares = _levels(level)
+    spacing = _level_spacing(level, depths, shares)
+    near = find_neighbours(uneven) if len(uneven) else None
+    fine = main_spacing(uneven, near, FINE)
+    relief = 0.0 if fine is None else float(np.clip(2.2 * fine.both - 0.25, 0.0, 1.0))
+    cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
+    part = {name: float(length[mask].sum()) / total for name, mask in
+            (("level", flat), ("uneven", follows & ~plunge), ("plunge", plunge))}  # fmt: skip
+    edges, sizes = _edges(level)
+    passes = len(depths) if len(depths) < 2 or _stacked(level, depths) else 1
+    down = strokes.chosen(sloped)
+    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
+    pitch = _pitch(down) if len(down) else None
+    pass_depth = _pass_depth(depths) if passes > 1 else float(np.median(depths or 0.0)) or None
+    part["down"] = float(length[sloped].sum()) / total
+    if passes == 1 and not helices and pitch is not None and part["down"] > 0.2:
+        # An outline that sinks all the way round.
+        pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
+    feed, speed = _rates(motion, strokes.chosen(~plunge) if (~plunge).any() else strokes)
+    return Measures(
+        length=total,
+        modes={
+            "area": part["level"] * cleared,
+            "line": part["level"] * (1 - cleared) + part["down"] * (not helices),
+            "relief": part["uneven"] * relief,
+            "carve": part["uneven"] * (1 - relief),
+            "helix": part["down"] * bool(helices),
+            "plunge": part["plunge"],
+        },
+        spacing=spacing,
+        fine_spacing=fine if part["uneven"] * relief > 0.05 else None,
+        levels=depths,
+        passes=passes,
+        pass_depth=pass_depth,
+        edges=edges,
+        sizes=sizes,
+        curves=_without(curves_of(strokes.chosen(flat | sloped)), helices),
+        helices=helices,
+        pitch=pitch,
+        deepest=strokes.top - float(np.minimum(strokes.start[:, 2], strokes.end[:, 2]).min()),
+        feed=feed,
+        speed=speed,
+        groove=groove_of(uneven) if part["uneven"] * (1 - relief) > 0.1 else None,
+        rolling=rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+        unit=unit,
+        top_known=strokes.top_known,
+        whole=strokes.whole,
+        strokes=strokes,
+    )
+
+
+def _without(curves: tuple[Curve, ...], helices: tuple[Curve, ...]) -> tuple[Curve, ...]:
+    """Leave out the last, level round of a helix: it says the same again."""
+    return tuple(
+        c for c in curves if all(abs(c.radius - h.radius) > h.spread + c.spread for h in helices)
+    )
+
+
+def _follows(strokes: Strokes) -> NDArray[np.bool_]:
+    """Return the pieces of chains that follow a surface or groove, rather than go down to a level.
+
+    They go up as well as down, or fall steeply for most of their way without going round: an
+    entry is gentle, or a helix, or a small part of its chain.
+    """
+    run, rise, count = strokes.run, strokes.step[:, 2], int(strokes.chain[-1]) + 1
+    slanted = run > 1e-6
+
+    def length_of(mask: NDArray[np.bool_]) -> Floats:
+        found: Floats = np.bincount(strokes.chain, strokes.length * (slanted & mask), count)
+        return found
+
+    length = np.maximum(length_of(slanted), 1e-9)
+    up, down = length_of(rise > LEVEL_SLOPE * run), length_of(rise < -LEVEL_SLOPE * run)
+    steep = length_of(np.abs(rise) > STEEP * run)
+    chosen = (steep > 0.4 * length) & (_turning(strokes, count) < HELIX_TURN)
+    chosen |= 2 * np.minimum(up, down) > FOLLOWS * length
+    if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
+        # A program of such strokes: those that only run level belong to it.
+        chosen[:] = True
+    found: NDArray[np.bool_] = chosen[strokes.chain]
+    return found
+
+
+def _turning(strokes: Strokes, count: int) -> Floats:
+    """Angle that each chain turns through, one way less the other, while it goes down."""
+    step = strokes.step
+    down = (step[:, 2] < -1e-6) & (strokes.run > 1e-6)
+    heading = np.arctan2(step[:, 1], step[:, 0])
+    turn = (np.diff(heading) + np.pi) % (2 * np.pi) - np.pi
+    counted = down[1:] & down[:-1] & (np.diff(strokes.chain) == 0) & (np.abs(turn) < 1.6)
+    turned: Floats = np.abs(np.bincount(strokes.chain[1:], turn * counted, count))
+    return turned
+
+
+def _levels(level: Strokes) -> tuple[tuple[float, ...], Floats]:
+    if not len(level):
+        return (), np.zeros(0)
+    depth = np.round(level.top - level.end[:, 2], 2)
+    depths, index = np.unique(depth, return_inverse=True)
+    length = np.bincount(index.ravel(), level.run)
+    keep = (length > LEVEL_SHARE * length.max()) & (depths > 0)
+    exact = tuple(float(np.median((level.top - level.end[:, 2])[depth == d])) for d in depths[keep])
+    return exact, length[keep]
+
+
+def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> Spacing | None:
+    """Spacing on the two levels with the most path, whichever clears more."""
+    found: list[Spacing] = []
+    for number in np.argsort(length)[::-1][:2]:
+        here = level.chosen(np.abs(level.top - level.end[:, 2] - depths[number]) < 0.006)
+        spacing = main_spacing(here, find_neighbours(here), WIDEST)
+        if spacing is not None:
+            found.append(spacing)
+    return max(found, key=lambda s: (s.both, s.share), default=None)
+
+
+def _stacked(level: Strokes, depths: tuple[float, ...]) -> bool:
+    """Whether the same path is run on several levels, not one part on each."""
+    middle = (level.start + level.end) / 2
+    number = np.abs((level.top - middle[:, 2:]) - np.array(depths)).argmin(axis=1)
+    cells = np.round(middle[:, :2] / SAME_PATH).astype(np.int64)
+    _, place = np.unique(cells, axis=0, return_inverse=True)
+    place = place.ravel()
+    low = np.full(place.max() + 1, len(depths))
+    high = np.full(place.max() + 1, -1)
+    np.minimum.at(low, place, number)
+    np.maximum.at(high, place, number)
+    again = level.run * (high > low)[place]
+    return bool(again.sum() > 0.25 * level.run.sum())
+
+
+def _pass_depth(depths: tuple[float, ...]) -> float | None:
+    if not depths:
+        return None
+    steps = np.diff(np.array([0.0, *depths]))
+    # The last pass takes what is left.
+    return float(np.median(steps[:-1] if len(steps) > 1 else steps))
+
+
+#: Edges looked at: the longest chains, and of those places that differ.
+MOST_CHAINS: Final = 8
+MOST_EDGES: Final = 12
+SHORTEST_EDGE: Final = 1.5
+
+
+def _edges(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
+    """Return outer edges along X and Y of the longest chains, and the sizes between them."""
+    if not len(level):
+        return (), ()
+    edges: dict[tuple[int, float, int], Edge] = {}
+    sizes: dict[float, float] = {}
+    key = level.chain * 4096 + np.round((level.top - level.end[:, 2]) * 20).astype(np.int64)
+    _, index = np.unique(key, return_inverse=True)
+    length = np.bincount(index.ravel(), level.run)
+    step, run = np.abs(level.step), level.run
+    for chain in np.argsort(length)[::-1][:MOST_CHAINS]:
+        mine = index.ravel() == chain
+        for axis in (0, 1):
+            places = level.start[mine, axis], level.end[mine, axis]
+            low, high = min(p.min() for p in places), max(p.max() for p in places)
+            straight = mine & (step[:, axis] < 1e-6) & (run > SHORTEST_EDGE)
+            here = level.start[straight, axis]
+            ends = [(low, -1), (high, 1)]
+            held = [bool((np.abs(here - place) < 1e-3).any()) for place, _ in ends]
+            for (place, out), is_held in zip(ends, held, strict=True):
+                if is_held:
+                    edges.setdefault((axis, round(place, 3), out), Edge(axis, float(place), out))
+            if all(held) and high - low > 0.1:
+                sizes.setdefault(round(high - low, 3), float(high - low))
+    return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
+
+
+def _pitch(sloped: Strokes) -> float | None:
+    """Return how far a helix goes down in a turn, mm."""
+    count = int(sloped.chain[-1]) + 1
+    turns = _turning(sloped, count) / (2 * np.pi)
+    fall = np.bincount(sloped.chain, -sloped.step[:, 2], count)
+    round_ = turns > HELIX_TURN / (2 * np.pi)
+    return float(np.median(fall[round_] / turns[round_])) if round_.any() else None
+
+
+def _rates(motion: Motion, strokes: Strokes) -> tuple[float, float]:
+    weight = strokes.length
+    feed = _usual(np.nan_to_num(motion.feed[strokes.row]), weight)
+    speed = _usual(np.nan_to_num(np.abs(motion.spindle[strokes.row])), weight)
+    return feed, speed
+
+
+def _usual(values: Floats, weight: Floats) -> float:
+    """Return the weighted median of what is above zero; 0 without."""
+    said = values > 0
+    if not said.any():
+        return 0.0
+    values, weight = values[said], weight[said]
+    order = np.argsort(values, kind="stable")
+    reach = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(reach, reach[-1] / 2)])

@@ -1,0 +1,512 @@
+"""Evidence: what each measure of a program says for and against a bit.
+
+Each function takes the measures and one bit and returns `Evidence` (a log likelihood and a
+sentence), or None when the measure does not concern the bits of the rack. Figures for what is
+usual (stepovers, pass depths, chip loads) are common practice without a source unless one is
+named; the widths of the distributions were set on generated programs (tests/fitting).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness, together
+from dryrun.fitting.groove import fork_error
+from dryrun.fitting.measures import Measures
+from dryrun.job.bits import cone_height, cutting_length
+from dryrun.job.materials import Material
+from dryrun.job.model import Bit
+from dryrun.units import format_length
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """What one measure says about one bit.
+
+    Attributes
+    ----------
+    kind : which measure
+    log : natural logarithm of its likelihood, comparable between bits only
+    text : the sentence for people
+    """
+
+    kind: str
+    log: float
+    text: str
+
+
+Model = Callable[[Measures, Bit, Material | None], Evidence | None]
+
+
+def tangent(bit: Bit) -> float | None:
+    """Tangent of the cone's half angle of a vee, else None."""
+    return math.tan(bit.angle / 2) if bit.shape == "vee" and bit.angle else None
+
+
+def fine_diameter(bit: Bit) -> float:
+    """Diameter of the round or flat end that follows a relief, mm."""
+    if bit.shape == "taper-ball" and bit.tip_radius:
+        return 2 * bit.tip_radius
+    if bit.shape == "bull" and bit.corner_radius:
+        return 2 * bit.corner_radius
+    if bit.shape == "taper-flat" and bit.tip_diameter:
+        return bit.tip_diameter
+    return bit.diameter
+
+
+def width_at(bit: Bit, depth: float) -> float:
+    """Width that a bit cuts at its top when its tip is `depth` mm down, mm."""
+    if depth <= 0:
+        return 0.0
+    if bit.shape == "ball":
+        d = min(depth, bit.radius)
+        return 2 * math.sqrt(d * (bit.diameter - d))
+    if bit.shape in ("vee", "drill") and bit.angle:
+        return min(bit.diameter, bit.tip + 2 * depth * math.tan(bit.angle / 2))
+    if bit.shape == "taper-ball" and bit.tip_radius and bit.angle:
+        return min(bit.diameter, 2 * bit.tip_radius + 2 * depth * math.tan(bit.angle))
+    if bit.shape == "taper-flat" and bit.tip_diameter and bit.angle:
+        return min(bit.diameter, bit.tip_diameter + 2 * depth * math.tan(bit.angle))
+    return bit.diameter
+
+
+# ------------------------------------------------------------------ kind of work
+
+#: How readily a bit of each shape is taken for each kind of work (common practice, no source).
+WORK: Final[dict[str, dict[str, float]]] = {
+    "area": {"flat": 1, "bull": 0.6, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
+             "vee": 0.004, "form": 0.01, "drill": 1e-4},
+    "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.25, "taper-ball": 0.15,
+             "vee": 0.6, "form": 0.1, "drill": 1e-4},
+    "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
+               "vee": 0.006, "form": 0.01, "drill": 1e-4},
+    "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.08, "flat": 0.02,
+              "bull": 0.02, "form": 0.02, "drill": 1e-4},
+    "helix": {"flat": 1, "bull": 0.5, "ball": 0.1, "taper-flat": 0.03, "taper-ball": 0.02,
+              "vee": 0.01, "form": 0.02, "drill": 1e-4},
+}  # fmt: skip
+SAID: Final = {
+    "area": "it clears level areas",
+    "line": "it runs along level lines",
+    "relief": "it follows a relief in close passes",
+    "carve": "its depth varies along single lines",
+    "helix": "it goes down helices",
+}
+
+
+def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the kind of work against the shape of the bit."""
+    shares = {name: m.modes.get(name, 0.0) for name in WORK}
+    total = sum(shares.values())
+    if total < 1e-9:
+        drills = {"drill": 0.0, "flat": -1.2, "bull": -2.0}
+        log = drills.get(bit.shape, -3.0)
+        return Evidence("work", log, "it only goes straight down, as a drill does")
+    # A share of the path is worth as much as the whole once it is a good part of it.
+    log = sum(
+        min(1.0, 1.6 * share / total) * math.log(WORK[name][bit.shape])
+        for name, share in shares.items()
+    )
+    main = max(shares, key=shares.__getitem__)
+    best = WORK[main][bit.shape]
+    fits = (
+        "what this shape is for"
+        if best >= 0.5
+        else ("which this shape can do" if best >= 0.1 else "which is not for this shape")
+    )
+    return Evidence("work", log, f"{SAID[main]}, {fits}")
+
+
+# ------------------------------------------------------------------ spacing of passes
+
+
+def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh how far apart level passes run against the width of the bit."""
+    s = m.spacing
+    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15:
+        return None
+    wide = bit.diameter if bit.shape in ("flat", "bull", "ball") else width_at(bit, m.deepest)
+    part = s.distance / max(wide, 0.05)
+    # Passes on one side only may be the other side of a slot, a ring or a narrow part.
+    rounds = (*m.curves, *m.helices)
+    across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
+    one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
+    sure = float(np.clip(2.5 * s.both, one_sided, 0.97))
+    clearing = _stepover(part)
+    if part > 1.0:
+        clearing -= 2.0
+    clearing += chosen_part(s.distance, wide, m.unit, 1.0 if 0.15 < part < 0.75 else 0.05)
+    log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
+    text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
+    text += "width"
+    if part > 1.0:
+        text += ": ridges would stay between them"
+    elif part < 0.15:
+        text += ": closer than it needs"
+    return Evidence("spacing", log, text)
+
+
+def _stepover(part: float) -> float:
+    """Stepovers for clearing: 30 to 60 % are usual, 10 to 90 % happen."""
+    if part > 1.0:
+        return math.log(0.02)
+    usual = math.log(part / 0.36) if 0.27 <= part <= 0.63 else -math.inf
+    return mix([(0.6, usual), (0.37, log_normal(part, 0.42, 0.45, 0.0)), (0.03, math.log(0.3))])
+
+
+def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh how close the passes over a relief are against the end of the bit."""
+    s = m.fine_spacing
+    if s is None:
+        return None
+    part = s.distance / fine_diameter(bit)
+    if bit.shape in ("ball", "taper-ball"):
+        usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
+        log = mix([(0.55, usual), (0.45, log_normal(part, 0.1, 0.55, 0.06))])
+    else:
+        log = log_normal(part, 0.2, 0.7, 0.05)
+    log += chosen_part(s.distance, fine_diameter(bit), m.unit)
+    if part > 0.6:
+        log -= 2.0
+    text = f"passes over the relief are {format_length(s.distance, m.unit)} apart, {part:.0%} of "
+    return Evidence("fine spacing", log, text + "the width of its end")
+
+
+# ------------------------------------------------------------------ depths
+
+
+def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the depth of each pass, and how many there are, against the bit."""
+    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    d, single = m.pass_depth, m.passes == 1
+    if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
+        return None
+    if bit.shape in ("flat", "bull"):
+        log = log_normal(d / bit.diameter, 0.42, 0.55, 0.06) + math.log(0.35 if single else 0.65)
+        if not single:
+            log += chosen_part(d, bit.diameter, m.unit, 0.25 if _split(m) else 1.0)
+    elif bit.shape in ("vee", "taper-ball", "taper-flat"):
+        log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
+    else:
+        log = log_normal(d / bit.diameter, 0.2, 0.7, 0.05) + math.log(0.7 if single else 0.3)
+    if not m.top_known and single:
+        log *= 0.8
+    said = "one pass" if single else f"{m.passes} passes"
+    part = d / bit.diameter
+    text = f"{said} of {format_length(d, m.unit)}, {part:.0%} of its diameter"
+    return Evidence("pass depth", log, text)
+
+
+def _split(m: Measures) -> bool:
+    """Whether the whole depth was split into even passes, so that they need not be round parts."""
+    steps = np.diff(np.array([0.0, *m.levels]))
+    return bool(np.ptp(steps) < 0.01)
+
+
+def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the deepest point against the length of the cutting edge."""
+    if m.deepest <= 0:
+        return None
+    edge = cone_height(bit) if bit.shape in ("vee", "taper-ball") else None
+    if edge is None:
+        edge = cutting_length(bit)
+    if edge is None or bit.shape == "drill":
+        edge = 5.0 * bit.diameter
+    over = m.deepest / edge
+    if over <= 1.02:
+        text = f"its edge reaches the deepest point, {format_length(m.deepest, m.unit)}"
+        return Evidence("reach", 0.0, text)
+    log = max(-3.0, -1.0 - 2.0 * math.log(over))
+    text = f"the deepest point, {format_length(m.deepest, m.unit)}, lies beyond its edge of "
+    return Evidence("reach", log, text + format_length(edge, m.unit))
+
+
+# ------------------------------------------------------------------ chip load and speed
+
+#: Usual feed per edge for wood by diameter, mm: middle of the handbook-like ranges of
+#: `job/data/materials.toml` (common practice, no source), a little lower for small machines.
+CHIP: Final = ((1.0, 0.025), (3.0, 0.08), (6.0, 0.15), (12.0, 0.30), (25.0, 0.45))
+
+
+def usual_chip(diameter: float, material: Material | None) -> float:
+    """Middle of the usual feed per edge for a diameter, mm."""
+    if material is not None and material.chip_load is not None:
+        usual = material.chip_load.at(diameter)
+        return 0.85 * math.sqrt(usual.low * usual.high)
+    x = [math.log(d) for d, _ in CHIP]
+    y = [math.log(c) for _, c in CHIP]
+    return float(math.exp(np.interp(math.log(diameter), x, y)))
+
+
+def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh feed and speed against what an edge of the bit usually takes."""
+    if m.feed <= 0 or m.speed <= 0:
+        return None
+    flutes = bit.flutes or 2
+    load = m.feed / m.speed / flutes
+    size = fine_diameter(bit) if bit.shape == "taper-ball" else bit.diameter
+    if bit.shape == "vee":
+        size = min(size, 6.0)
+    spread = 0.6 if bit.shape in ("flat", "bull", "ball") else 0.8
+    if bit.flutes is None:
+        spread = math.hypot(spread, 0.35)
+    usual = usual_chip(size, material) * (0.8 if bit.shape == "vee" else 1.0)
+    # Small machines and cautious people feed slowly; hardly anybody feeds much too fast.
+    log = log_normal(load, 0.8 * usual, 1.4 * spread if load < 0.8 * usual else spread, 0.1)
+    text = f"feed and speed give {format_length(load)} for each edge"
+    ratio = load / usual
+    if 0.5 <= ratio <= 2.0:
+        text += ", usual for it"
+    else:
+        text += f", {'more' if ratio > 1 else 'less'} than is usual for it"
+    if bit.max_rpm is not None and m.speed > 1.005 * bit.max_rpm:
+        log -= 2.0
+        text += f"; {m.speed:.0f} rpm is beyond its {bit.max_rpm:.0f} rpm"
+    return Evidence("chip", log, text)
+
+
+# ------------------------------------------------------------------ places that come out round
+
+
+def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether edges and sizes come out round when the path is moved by the bit's radius.
+
+    The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
+    """
+    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form") or not m.edges:
+        radius = 0.0
+    else:
+        radius = bit.radius
+    places, sizes = m.edges[:5], m.sizes[:3]
+    if not places:
+        return None
+    u = m.unit
+    ways = [
+        [roundness(abs(e.place + e.out * radius), u) for e in places],
+        [roundness(abs(e.place - e.out * radius), u) for e in places],
+        [roundness(s + 2 * radius, u) for s in sizes],
+        [roundness(abs(s - 2 * radius), u) for s in sizes],
+        [roundness(abs(e.place), u) for e in places],
+    ]
+    # What all bits share, a path that is round in itself, is left out.
+    shared = together([ways[4]], (0.15,), 0.15)
+    log = min(together(ways, (0.2, 0.2, 0.15, 0.15, 0.15), 0.15) - shared, 7.0)
+    best = max(range(5), key=lambda i: math.fsum(ways[i]))
+    if log < 1.0 or (best == 4 and radius > 0):
+        text = "edges do not come out at round places when the path is moved by its radius"
+    elif radius == 0.0:
+        text = "the path itself runs at round places"
+    else:
+        example = (
+            sizes[0] + 2 * radius * (1 if best == 2 else -1) if best in (2, 3) and sizes else None
+        )
+        if example is None:
+            e = places[0]
+            example = e.place + e.out * radius * (1 if best == 0 else -1)
+        way = "out" if best in (0, 2) else "in"
+        text = f"moved {way} by its radius, the path has its edges at round places, such as "
+        text += format_length(example, m.unit)
+    return Evidence("edges", log, text)
+
+
+def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
+    rounds = m.curves[:4]
+    if not rounds:
+        return None
+    if bit.shape not in ("flat", "bull", "ball"):
+        log = math.fsum(
+            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.unit, max(0.0, c.spread - 0.004)))])
+            for c in rounds
+        )
+        return Evidence("curves", min(log, 4.0), "")
+    log, own = 0.0, 0
+    for curve in rounds:
+        r, slack = curve.radius, max(0.0, curve.spread - 0.004)
+        tolerance = max(0.006, 1.5 * curve.spread)
+        hit = abs(r - bit.radius) <= tolerance
+        own += curve.count * hit
+        often = min(1.0, 0.3 + 0.2 * curve.count)
+        peak = math.log(min(300.0, r / tolerance)) if hit else -30.0
+        log += often * mix(
+            [
+                (0.46, 0.0),
+                (0.26, peak),
+                (0.10, roundness(r + bit.radius, m.unit, slack)),
+                (0.10, roundness(abs(r - bit.radius), m.unit, slack)),
+                (0.08, roundness(r, m.unit, slack)),
+            ]
+        )
+    log = min(log, 6.0)
+    if m.modes.get("area", 0.0) > 0.3 and not own:
+        # Rounds one inside the other: only the outermost says something about the shape.
+        log *= 0.4
+    if own:
+        text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
+    elif log > 1.5:
+        r = rounds[0].radius
+        text = f"rounds of {format_length(r, m.unit)} in the path make round radii with its own"
+    else:
+        text = ""
+    return Evidence("curves", log, text)
+
+
+def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh helices against the bit: wider than it they would leave a post standing."""
+    if not m.helices:
+        return None
+    if bit.shape not in ("flat", "bull", "ball"):
+        return Evidence("helices", -2.5, "")
+    log = 0.0
+    widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
+    for curve in m.helices[:3]:
+        part = curve.radius / bit.radius
+        one = log_normal(part, 0.5, 0.55, 0.05) - (2.0 if part > 1.03 else 0.0)
+        one += chosen_part(curve.radius, bit.radius, m.unit)
+        bored = max(curve.radius, widest)
+        hole = roundness(2 * (bored + bit.radius), m.unit, curve.spread)
+        log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
+    if m.pitch is not None and m.pitch > 0:
+        log += log_normal(m.pitch / bit.diameter, 0.2, 0.65, 0.05)
+    c = m.helices[0]
+    hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
+    text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
+    if c.radius > 1.03 * bit.radius:
+        text += " and leave a post standing"
+    return Evidence("helices", min(log, 6.0), text)
+
+
+# ------------------------------------------------------------------ vee and ball
+
+#: Corners that people draw, degrees, and how often.
+CORNERS: Final = ((90.0, 0.30), (60.0, 0.10), (120.0, 0.04), (45.0, 0.06), (36.0, 0.05),
+                  (108.0, 0.03), (30.0, 0.04), (72.0, 0.02), (135.0, 0.02))  # fmt: skip
+
+
+def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh forks, corners and slopes of grooves of varying depth against a vee's angle."""
+    g, t = m.groove, tangent(bit)
+    if g is None:
+        return None
+    if t is None:
+        return Evidence("groove", 0.0, "")
+    log, said = 0.0, []
+    if g.forks:
+        errors = np.array([fork_error(f, t) for f in g.forks])
+        logs = [mix([(0.8, -0.5 * (e / 0.035) ** 2 + math.log(1 / 0.035)), (0.2, 0.0)])
+                for e in errors]  # fmt: skip
+        log += float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        good = int((errors < 0.07).sum())
+        said.append(
+            f"the edges it would leave meet at {good} of {len(errors)} places where grooves fork"
+        )
+    if g.steepest * t > 1.03:
+        log -= 4.0
+        said.append("the path falls more steeply than its cone")
+    if len(g.ends):
+        log += _corners(g.ends, t, said)
+    log += _widths(m, t, said)
+    return Evidence("groove", log, "; ".join(said))
+
+
+def _corners(ends: np.ndarray, t: float, said: list[str]) -> float:
+    """Corners the grooves run up into: their angles follow from the slope there."""
+    values, count = np.unique(np.round(ends, 3), return_counts=True)
+    order = np.argsort(count)[::-1][:6]
+    ratios, steep, named = [], 0.0, 0
+    for slope in values[order]:
+        sine = slope * t
+        if sine > 1.01:
+            steep += 1.5
+            continue
+        angle = 2 * math.degrees(math.asin(min(sine, 1.0)))
+        slack = max(0.25, 0.004 / max(slope, 0.05) * angle)
+        density = 0.34
+        for corner, weight in CORNERS:
+            if abs(angle - corner) < slack:
+                density += weight * 180.0 / (2 * slack) * 0.5
+                named += 1
+        ratios.append(math.log(density))
+    if named:
+        said.append(f"{named} corners come out at angles people draw")
+    drawn = together([[v * min(1.0, 3.0 / len(order)) for v in ratios]], (0.5,), 0.5)
+    return min(drawn, 5.0) - min(steep, 4.0)
+
+
+def _widths(m: Measures, t: float, said: list[str]) -> float:
+    """Greatest widths of grooves: round ones speak for the angle that gives them."""
+    assert m.groove is not None
+    depths, count = np.unique(np.round(m.groove.crests, 3), return_counts=True)
+    if not len(depths):
+        return 0.0
+    order = np.argsort(count)[::-1][:4]
+    slack = 0.002 * t
+    wide = [roundness(2 * float(d) * t, m.unit, slack) for d in depths[order]]
+    deep = [roundness(float(d), m.unit) for d in depths[order]]
+    log = min(together([wide, deep], (0.3, 0.3), 0.4), 4.0)
+    if math.fsum(wide) > 3.0 and math.fsum(wide) > math.fsum(deep):
+        width = format_length(2 * float(depths[order[0]]) * t, m.unit)
+        said.append(f"grooves come out {width} wide")
+    return log
+
+
+def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh how sharply the path bends over what stands up against the round end of the bit."""
+    r = m.rolling
+    if r is None:
+        return None
+    if bit.shape not in ("ball", "taper-ball", "bull"):
+        return Evidence("rolling", -2.0, "")
+    radius = fine_diameter(bit) / 2
+    sharpest = float(r.radii[min(len(r.radii) // 30 + 1, len(r.radii) - 1)])
+    above = math.log(sharpest / radius)
+    log = mix(
+        [
+            (0.45, -0.5 * (above / 0.13) ** 2 - math.log(0.13 * 2.5066)),
+            (0.50, -above / 1.2 - math.log(1.2) if above > 0 else -math.inf),
+            (0.05, math.log(0.25)),
+        ]
+    )
+    said = format_length(round(sharpest, 2), m.unit)
+    if above < -0.25:
+        text = f"bends over ridges go down to a radius of {said}, sharper than its own"
+    elif above < 0.25:
+        text = f"the sharpest bends over ridges, {said}, are its own radius"
+    else:
+        text = f"no bend over a ridge is sharper than {said}"
+    return Evidence("rolling", log, text)
+
+
+def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
+    share = m.modes.get("line", 0.0)
+    if share < 0.5 or m.passes != 1 or m.deepest > 4.0:
+        return None
+    large = bool(m.sizes) and max(m.sizes) > 25.0
+    if bit.shape == "vee" and bit.angle:
+        degrees, t = math.degrees(bit.angle), math.tan(bit.angle / 2)
+        # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
+        log = (0.0 if abs(degrees - 90) < 3 else -1.0) if large else (-0.5 if degrees > 75 else 0.0)
+        depths = m.levels[:3]
+        ways = [[roundness(k * d, m.unit, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
+        shared = together([ways[2]], (0.4,), 0.2)
+        log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
+    elif bit.shape in ("flat", "bull"):
+        log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
+        log = min(-1.0, max(log, -2.0))
+    else:
+        log = -0.02 * fine_diameter(bit) ** 2
+    said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
+    return Evidence("lines", log, f"shallow {said}")
+
+
+MODELS: Final[tuple[Model, ...]] = (
+    work, spacing, fine_spacing, pass_depth, reach, chip, edges, curves, helices, groove, rolling,
+    lines,
+)  # fmt: skip

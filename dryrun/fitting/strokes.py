@@ -1,0 +1,159 @@
+"""Strokes: the part of a program's path that is in the blank, as straight pieces.
+
+Arcs become chords; pieces that follow each other without leaving the blank are one chain. All
+measures of this room are taken from these arrays, so that each is one pass of numpy.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.motion import ARC, Motion
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+#: Rows looked at. Of longer programs, so many windows of neighbouring rows, evenly spread.
+MOST_ROWS: Final = 24_000
+WINDOWS: Final = 4
+
+#: Shallower than this is not in the blank, mm.
+TOUCH: Final = 0.005
+
+#: Most of an arc that one chord stands for, rad, and how far it may be off, mm; of many arcs more.
+CHORD: Final = np.radians(10.0)
+SAG: Final = 0.002
+MOST_CHORDS: Final = 12_000
+
+
+@dataclass(frozen=True, slots=True)
+class Strokes:
+    """Straight pieces of path in the blank, in program order.
+
+    Attributes
+    ----------
+    start, end : (n, 3) mm
+    row : (n,) row of the motion each comes from
+    chain : (n,) number of the run of rows, without a gap, that it belongs to
+    arc_radius : (n,) radius of the arc it is a chord of, mm; NaN for a line
+    top : height of the blank's top, mm
+    top_known : whether the top was declared
+    whole : whether all rows were looked at
+    """
+
+    start: Floats
+    end: Floats
+    row: Ints
+    chain: Ints
+    arc_radius: Floats
+    top: float
+    top_known: bool
+    whole: bool
+
+    def __len__(self) -> int:
+        return len(self.row)
+
+    @property
+    def step(self) -> Floats:
+        """(n, 3) from start to end, mm."""
+        return self.end - self.start
+
+    @property
+    def run(self) -> Floats:
+        """Horizontal length of each piece, mm."""
+        step = self.step
+        return np.hypot(step[:, 0], step[:, 1])
+
+    @property
+    def length(self) -> Floats:
+        """Length of each piece, mm."""
+        step = self.step
+        found: Floats = np.sqrt((step * step).sum(axis=1))
+        return found
+
+    def chosen(self, keep: NDArray[np.bool_]) -> Strokes:
+        """Return the pieces chosen by a mask."""
+        return Strokes(
+            self.start[keep], self.end[keep], self.row[keep], self.chain[keep],
+            self.arc_radius[keep], self.top, self.top_known, self.whole,
+        )  # fmt: skip
+
+
+def strokes_of(motion: Motion, top: float | None = None) -> Strokes:
+    """Return the strokes of a program.
+
+    Parameters
+    ----------
+    motion : Motion
+        The program.
+    top : float, optional
+        Height of the blank's top, mm. Without it: zero when the program cuts below zero, else
+        the highest place a feed move goes to.
+    """
+    known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    cutting = np.flatnonzero(motion.cutting & known)
+    level = _top(motion, cutting) if top is None else top
+    low = np.minimum(motion.start[cutting, 2], motion.end[cutting, 2])
+    rows = cutting[low < level - TOUCH]
+    picked = _windows(rows)
+    parts = motion.rows(picked)
+    is_arc = (parts.kind == ARC) & (parts.axis == 2)
+    count = np.ones(len(picked), np.int64)
+    count[is_arc] = _chords(np.abs(parts.sweep[is_arc]), parts.radii()[is_arc])
+    of = np.repeat(np.arange(len(picked)), count)
+    number = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
+    start = _along(parts, of, number / count[of])
+    end = _along(parts, of, (number + 1) / count[of])
+    gap = np.diff(picked, prepend=picked[:1]) > 1
+    return Strokes(
+        start, end, picked[of].astype(np.int64), np.cumsum(gap).astype(np.int64)[of],
+        np.where(is_arc, parts.radii(), np.nan)[of], level, top is not None,
+        len(picked) == len(rows),
+    )  # fmt: skip
+
+
+def _chords(sweep: Floats, radius: Floats) -> Ints:
+    """How many chords each arc becomes."""
+    sag = SAG
+    while True:
+        angle = 2 * np.arccos(np.clip(1 - sag / np.maximum(radius, 1e-9), -1.0, 1.0))
+        chords = np.maximum(2, np.ceil(sweep / np.minimum(angle, CHORD) - 1e-9))
+        count: Ints = chords.astype(np.int64)
+        if count.sum() <= MOST_CHORDS or sag > 1.0:
+            return count
+        sag *= 4.0
+
+
+def _top(motion: Motion, cutting: NDArray[np.intp]) -> float:
+    if not len(cutting):
+        return 0.0
+    low = float(motion.end[cutting, 2].min())
+    return 0.0 if low < -TOUCH else float(motion.start[cutting, 2].max())
+
+
+def _windows(rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    if len(rows) <= MOST_ROWS:
+        return rows
+    each = MOST_ROWS // WINDOWS
+    first = np.linspace(0, len(rows) - each, WINDOWS).astype(np.intp)
+    return np.concatenate([rows[f : f + each] for f in first])
+
+
+def _along(parts: Motion, of: Ints, part: Floats) -> Floats:
+    """Return the places a part of the way along each row."""
+    place: Floats = parts.start[of] + part[:, None] * (parts.end - parts.start)[of]
+    arc = (parts.kind[of] == ARC) & (parts.axis[of] == 2)
+    if arc.any():
+        o = of[arc]
+        offset = parts.start[o, :2] - parts.centre[o, :2]
+        angle = part[arc] * parts.sweep[o]
+        c, s = np.cos(angle), np.sin(angle)
+        place[arc, 0] = parts.centre[o, 0] + c * offset[:, 0] - s * offset[:, 1]
+        place[arc, 1] = parts.centre[o, 1] + s * offset[:, 0] + c * offset[:, 1]
+        last = arc & (part >= 1.0)
+        place[last] = parts.end[of[last]]
+    return place
