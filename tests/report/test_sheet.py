@@ -91,6 +91,7 @@ def test_figures_of_a_stage(small: Outcome) -> None:
     assert "0 mm before it is deeper than meant" in bears(small, stage)[1]
 
 
+@pytest.mark.jit_only
 def test_later_stages_keep_x_and_y_and_probe_z(trivet: Outcome) -> None:
     """Between stages X and Y stay and Z is probed again; another day begins with homing."""
     first, second = (list(before(trivet, s)) for s in trivet.stages)
@@ -100,6 +101,7 @@ def test_later_stages_keep_x_and_y_and_probe_z(trivet: Outcome) -> None:
     assert any("homed first" in line for line in second)
 
 
+@pytest.mark.jit_only
 def test_sheet_is_reproducible_and_holds_no_script(trivet: Outcome) -> None:
     """The same job gives the same sheet; it has no script, and its policy allows none."""
     sheet = setup_sheet(trivet)
@@ -140,6 +142,7 @@ def window() -> Iterator[Page]:
 
 
 @pytest.mark.browser
+@pytest.mark.jit_only
 @pytest.mark.parametrize(("wide", "high"), [(8.27, 11.69), (8.5, 11.0)], ids=["A4", "Letter"])
 @pytest.mark.parametrize("job", ["trivet", "coaster-inch"])
 def test_a_stage_takes_one_page(
@@ -162,6 +165,7 @@ def test_a_stage_takes_one_page(
 
 
 @pytest.mark.browser
+@pytest.mark.jit_only
 def test_no_words_of_the_drawing_overlap(window: Page, trivet: Outcome, tmp_path: Path) -> None:
     """The words of the drawing stand clear of each other and inside it."""
     path = tmp_path / "sheet.html"

@@ -104,10 +104,18 @@ class Timeline {
     this.input.setAttribute('aria-valuetext', where);
   }
 
+  // Very long jobs are sent thinned; that is said where it shows.
+  thinned() {
+    const { group, thinned } = this.model.path;
+    const path = thinned > 1 ? ` The path is drawn from one corner in ${thinned}.` : '';
+    return group > 1 ? `${path} Lines are named to within ${group} moves.` : path;
+  }
+
   exactness() {
     const { model } = this;
     const cells = (cell) => `cells of ${asLength(cell, model.units)}`;
-    if (model.atEnd) return `True heights after the last stage, in ${cells(model.final.cell)}.`;
+    const coarse = model.map.step > 1 ? ', each as deep as its deepest point' : '';
+    if (model.atEnd) return `True heights after the last stage, in ${cells(model.final.cell)}${coarse}.${this.thinned()}`;
     if (model.atMark) return `True heights at this marked moment, in ${cells(model.moments.cell)}.`;
     const [before, after] = model.between_.map(asTime);
     return `Drawn from the marked moments at ${before} and ${after}: what is cut more than once in between may be deeper.`;
