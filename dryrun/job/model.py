@@ -53,7 +53,7 @@ class Stock:
     def high(self) -> Vector:
         """Back-right-top corner in the job frame, mm."""
         x, y, z = self.zero_at
-        return (self.size[0] - x, self.size[1] - y, -z)
+        return (self.size[0] - x, self.size[1] - y, 0.0 - z)
 
     @property
     def top(self) -> float:
