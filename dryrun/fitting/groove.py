@@ -8,7 +8,8 @@ the angles between neighbouring branches are sums of half-angles that each branc
     cos(theta_i) = -tan(half angle) * (depth gained per mm along branch i)
     angle between neighbours i and i+1 = theta_i + theta_(i+1)
 
-(elementary geometry of the medial axis). Only the true angle makes all of them close.
+(elementary geometry of the medial axis; where an inner corner is touched, a triangle takes the
+place of the cosine). Only the true angle makes all of them close.
 """
 
 from __future__ import annotations
@@ -29,12 +30,29 @@ SAME_PLACE: Final = 0.02
 SAME_WAY: Final = np.radians(3.0)
 
 
+#: Level at the deepest for this part of the path: there is a limit to the depth.
+LIMITED: Final = 0.1
+
+#: Cosine from which on one piece goes straight on from another.
+STRAIGHT_ON: Final = np.cos(np.radians(1.5))
+
+
 @dataclass(frozen=True, slots=True)
 class Fork:
-    """Branches that leave one place: direction (rad, rising) and depth gained per mm."""
+    """Branches that leave one place.
+
+    Attributes
+    ----------
+    heading : direction of each, rad, rising
+    gain : depth gained per mm along its first piece; NaN where the depth was limited
+    run : length of that piece, mm
+    depth : of the place, mm
+    """
 
     heading: Floats
     gain: Floats
+    run: Floats
+    depth: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,10 +100,31 @@ def groove_of(strokes: Strokes) -> Groove | None:
     falls = slope[:-1] > 0.02
     turns = falls & (slope[1:] < 0.02) & (np.diff(strokes.chain) == 0)
     crests = depth[:-1][turns]
-    return Groove(
-        _forks(strokes, slope), ends, steepest, crests[:200],
-        float(max(depth.max(), begin.max())), float(up.mean()),
-    )  # fmt: skip
+    forks = _forks(strokes, slope) or _forks(strokes, _whole_slope(strokes, slope))
+    deepest = float(max(depth.max(), begin.max()))
+    return Groove(forks, ends, steepest, crests[:200], deepest, float(up.mean()))
+
+
+def _whole_slope(strokes: Strokes, slope: Floats) -> Floats:
+    """Return the slopes that the groove would have without a limit to its depth; NaN not known.
+
+    At the limit the path runs level; where it goes straight on from a sloping piece, the groove
+    would have gone on as steeply.
+    """
+    whole = slope.copy()
+    deep = strokes.top - np.minimum(strokes.start[:, 2], strokes.end[:, 2])
+    level = np.abs(slope) < 0.02
+    limited = level & (deep > deep.max() - 0.01)
+    if strokes.run[limited].sum() < LIMITED * strokes.run.sum():
+        return whole
+    whole[limited] = np.nan
+    unit = strokes.step[:, :2] / strokes.run[:, None]
+    for mine, other in ((slice(1, None), slice(None, -1)), (slice(None, -1), slice(1, None))):
+        straight = (unit[mine] * unit[other]).sum(axis=1) > STRAIGHT_ON
+        joined = straight & (strokes.chain[mine] == strokes.chain[other])
+        onward = joined & limited[mine] & ~level[other]
+        whole[mine] = np.where(onward, slope[other], whole[mine])
+    return whole
 
 
 def _forks(strokes: Strokes, slope: Floats) -> tuple[Fork, ...]:
@@ -93,6 +132,7 @@ def _forks(strokes: Strokes, slope: Floats) -> tuple[Fork, ...]:
     place = np.concatenate([strokes.start, strokes.end])
     way = np.concatenate([heading, heading + np.pi]) % (2 * np.pi)
     gain = np.concatenate([slope, -slope])
+    run = np.tile(strokes.run, 2)
     cells = np.floor(place / SAME_PLACE + 0.37).astype(np.int64)
     _, index, count = np.unique(cells, axis=0, return_inverse=True, return_counts=True)
     index = index.ravel()
@@ -101,7 +141,8 @@ def _forks(strokes: Strokes, slope: Floats) -> tuple[Fork, ...]:
     found: list[Fork] = []
     for group in np.flatnonzero(count >= 3):
         members = order[begin[group] : begin[group] + count[group]]
-        fork = _fork(way[members], gain[members])
+        depth = strokes.top - float(place[members[0], 2])
+        fork = _fork(way[members], gain[members], run[members], depth)
         if fork is not None:
             found.append(fork)
             if len(found) >= MOST_FORKS:
@@ -109,27 +150,40 @@ def _forks(strokes: Strokes, slope: Floats) -> tuple[Fork, ...]:
     return tuple(found)
 
 
-def _fork(way: Floats, gain: Floats) -> Fork | None:
+def _fork(way: Floats, gain: Floats, run: Floats, depth: float) -> Fork | None:
     """Return the distinct branches, or None when there are fewer than three or none slopes."""
     order = np.argsort(way)
-    way, gain = way[order], gain[order]
+    way, gain, run = way[order], gain[order], run[order]
     apart = np.diff(way, prepend=way[-1] - 2 * np.pi) > SAME_WAY
-    way, gain = way[apart], gain[apart]
-    if not 3 <= len(way) <= 8 or np.abs(gain).max() < 0.02:
+    way, gain, run = way[apart], gain[apart], run[apart]
+    if not 3 <= len(way) <= 8 or not (np.abs(gain) >= 0.02).any():
         return None
-    return Fork(way, gain)
+    known = np.isfinite(gain)
+    if not (known & np.roll(known, -1)).any():
+        return None
+    return Fork(way, gain, run, depth)
 
 
 def fork_error(fork: Fork, tangent: float) -> float:
     """How badly a fork closes for a vee with this tangent of the half angle, rad.
 
     Of the gaps between neighbouring branches the worst may be open: beyond it the floor is flat
-    and there is no edge to touch.
+    and there is no edge to touch. Gaps beside a branch of unknown gain say nothing.
     """
     cosine = -fork.gain * tangent
-    if np.abs(cosine).max() > 1.02:
+    if np.nanmax(np.abs(cosine)) > 1.02:
         return float(np.pi)
-    theta = np.arccos(np.clip(cosine, -1.0, 1.0))
     between = np.diff(fork.heading, append=fork.heading[0] + 2 * np.pi)
-    miss = np.sort(np.abs(between - theta - np.roll(theta, -1)))
-    return float(np.sqrt((miss[:-1] ** 2).mean()))
+    edge = np.arccos(np.clip(cosine, -1.0, 1.0))
+    miss = np.abs(between - edge - np.roll(edge, -1))
+    # An inner corner of the outline is a point: the law of cosines gives its direction.
+    here = max(fork.depth * tangent, 1e-9)
+    there = here + fork.gain * tangent * fork.run
+    corner = (fork.run**2 + here**2 - there**2) / (2 * fork.run * here)
+    point = np.where(np.abs(corner) <= 1.0, np.arccos(np.clip(corner, -1.0, 1.0)), np.inf)
+    with np.errstate(invalid="ignore"):
+        miss = np.fmin(miss, np.abs(between - point - np.roll(point, -1)))
+    miss = np.sort(miss[np.isfinite(miss)])
+    if not len(miss):
+        return 0.0
+    return float(np.sqrt((miss[: max(1, len(miss) - 1)] ** 2).mean()))

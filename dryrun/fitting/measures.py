@@ -21,6 +21,9 @@ FOLLOWS: Final = 0.08
 #: Steeper than this (7 degrees) for most of a chain, it is no entry.
 STEEP: Final = 0.12
 
+#: Steeper than this (20 degrees) for a small part of a chain, that part is no entry.
+NO_ENTRY: Final = 0.36
+
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
@@ -29,6 +32,9 @@ WIDEST_HELIX: Final = 16.0
 
 #: Rounds that go down through less than this are rounded corners, rad.
 LEAST_HELIX: Final = 2.5
+
+#: Part of the path that must lie above other path, for passes on top of each other.
+STACKED: Final = 0.25
 
 #: Middles of pieces that differ by less are the same path on another level, mm.
 SAME_PATH: Final = 0.2
@@ -133,11 +139,10 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     part = {name: float(length[mask].sum()) / total for name, mask in
             (("level", flat), ("uneven", follows & ~plunge), ("plunge", plunge))}  # fmt: skip
     edges, sizes = _edges(level)
-    passes = len(depths) if len(depths) < 2 or _stacked(level, depths) else 1
+    passes, pass_depth = _passes(level, depths)
     down = strokes.chosen(sloped)
     helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
     pitch = _pitch(down) if len(down) else None
-    pass_depth = _pass_depth(depths) if passes > 1 else float(np.median(depths or 0.0)) or None
     part["down"] = float(length[sloped].sum()) / total
     if passes == 1 and not helices and pitch is not None and part["down"] > 0.2:
         # An outline that sinks all the way round.
@@ -192,13 +197,18 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     slanted = run > 1e-6
 
     def length_of(mask: NDArray[np.bool_]) -> Floats:
-        found: Floats = np.bincount(strokes.chain, strokes.length * (slanted & mask), count)
-        return found
+        weight = np.where(slanted & mask, strokes.length, 0.0)
+        return np.bincount(strokes.chain, weight, count).astype(np.float64)
 
     length = np.maximum(length_of(slanted), 1e-9)
     up, down = length_of(rise > LEVEL_SLOPE * run), length_of(rise < -LEVEL_SLOPE * run)
     steep = length_of(np.abs(rise) > STEEP * run)
-    chosen = (steep > 0.4 * length) & (_turning(strokes, count) < HELIX_TURN)
+    # From above the top such a piece may pass over ground that is cleared already.
+    within = np.maximum(strokes.start[:, 2], strokes.end[:, 2]) < strokes.top + 0.02
+    far_steeper = length_of(within & (np.abs(rise) > NO_ENTRY * run))
+    chosen = ((steep > 0.4 * length) | (far_steeper > 0.04 * length)) & (
+        _turning(strokes, count) < HELIX_TURN
+    )
     chosen |= 2 * np.minimum(up, down) > FOLLOWS * length
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
@@ -240,27 +250,31 @@ def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) ->
     return max(found, key=lambda s: (s.both, s.share), default=None)
 
 
-def _stacked(level: Strokes, depths: tuple[float, ...]) -> bool:
-    """Whether the same path is run on several levels, not one part on each."""
+def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:
+    """How many levels lie above each other where most of the path is, and how far apart."""
+    if not depths:
+        return 0, None
     middle = (level.start + level.end) / 2
     number = np.abs((level.top - middle[:, 2:]) - np.array(depths)).argmin(axis=1)
     cells = np.round(middle[:, :2] / SAME_PATH).astype(np.int64)
     _, place = np.unique(cells, axis=0, return_inverse=True)
     place = place.ravel()
-    low = np.full(place.max() + 1, len(depths))
-    high = np.full(place.max() + 1, -1)
-    np.minimum.at(low, place, number)
-    np.maximum.at(high, place, number)
-    again = level.run * (high > low)[place]
-    return bool(again.sum() > 0.25 * level.run.sum())
-
-
-def _pass_depth(depths: tuple[float, ...]) -> float | None:
-    if not depths:
-        return None
-    steps = np.diff(np.array([0.0, *depths]))
-    # The last pass takes what is left.
-    return float(np.median(steps[:-1] if len(steps) > 1 else steps))
+    pairs = np.unique(place * len(depths) + number)
+    count = np.bincount(pairs // len(depths))
+    depth = np.array(depths)[pairs % len(depths)]
+    first = np.full(len(count), np.inf)
+    last = np.zeros(len(count))
+    np.minimum.at(first, pairs // len(depths), depth)
+    np.maximum.at(last, pairs // len(depths), depth)
+    weight = np.bincount(place, level.run).astype(np.float64)
+    many = count > 1
+    if weight[many].sum() < STACKED * weight.sum():
+        return 1, _usual(first, weight)
+    step = _usual((last - first)[many] / (count[many] - 1), weight[many])
+    begin = _usual(first[many], weight[many])
+    # The first pass is a whole one, the last takes what is left; but a stage may begin lower.
+    whole = begin if 0.7 * step <= begin <= 1.8 * step else step
+    return int(_usual(count[many].astype(np.float64), weight[many])), whole
 
 
 #: Edges looked at: the longest chains, and of those places that differ.

@@ -296,7 +296,7 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     ]
     # What all bits share, a path that is round in itself, is left out.
     shared = together([ways[4]], (0.15,), 0.15)
-    log = min(together(ways, (0.2, 0.2, 0.15, 0.15, 0.15), 0.15) - shared, 7.0)
+    log = min(together(ways, (0.2, 0.2, 0.15, 0.15, 0.15), 0.15) - shared, 4.5)
     best = max(range(5), key=lambda i: math.fsum(ways[i]))
     if log < 1.0 or (best == 4 and radius > 0):
         text = "edges do not come out at round places when the path is moved by its radius"
@@ -456,37 +456,40 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
     return log
 
 
+#: Density of bends wider and sharper than the bit's own radius, per unit of ln radius, and how
+#: many of the bends count as independent.
+ROLL_WIDER: Final = 0.14
+ROLL_SHARPER: Final = 0.03
+ROLL_READINGS: Final = 5.0
+
+
 def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how sharply the path bends over what stands up against the round end of the bit."""
     r = m.rolling
     if r is None:
         return None
     if bit.shape not in ("ball", "taper-ball", "bull"):
-        return Evidence("rolling", -2.0, "")
+        return Evidence("rolling", 0.0, "")
     radius = fine_diameter(bit) / 2
-    sharpest = float(r.radii[min(len(r.radii) // 30 + 1, len(r.radii) - 1)])
-    above = math.log(sharpest / radius)
-    log = mix(
-        [
-            (0.45, -0.5 * (above / 0.13) ** 2 - math.log(0.13 * 2.5066)),
-            (0.50, -above / 1.2 - math.log(1.2) if above > 0 else -math.inf),
-            (0.05, math.log(0.25)),
-        ]
-    )
-    said = format_length(round(sharpest, 2), m.unit)
-    if above < -0.25:
-        text = f"bends over ridges go down to a radius of {said}, sharper than its own"
-    elif above < 0.25:
-        text = f"the sharpest bends over ridges, {said}, are its own radius"
+    off = np.log(r.radii / radius)
+    # Relative to a bend anywhere above: on its own radius, or sharper than it could.
+    own = 0.35 * np.exp(-0.5 * (off / 0.1) ** 2) / (0.1 * 2.5066)
+    other = np.where(off > 0, ROLL_WIDER, ROLL_SHARPER)
+    log = ROLL_READINGS * float(np.log((own + other) / ROLL_WIDER).mean())
+    near, below = float((np.abs(off) < 0.15).mean()), float((off < -0.15).mean())
+    if below > 0.25:
+        text = f"{below:.0%} of the bends over ridges are sharper than its radius"
+    elif near > 0.15:
+        text = f"{near:.0%} of the bends over ridges have its own radius"
     else:
-        text = f"no bend over a ridge is sharper than {said}"
+        text = "hardly a bend over a ridge is sharper than its radius"
     return Evidence("rolling", log, text)
 
 
 def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
     share = m.modes.get("line", 0.0)
-    if share < 0.5 or m.passes != 1 or m.deepest > 4.0:
+    if share < 0.5 or m.passes != 1 or m.deepest > 3.1:
         return None
     large = bool(m.sizes) and max(m.sizes) > 25.0
     if bit.shape == "vee" and bit.angle:
@@ -496,7 +499,8 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         depths = m.levels[:3]
         ways = [[roundness(k * d, m.unit, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
         shared = together([ways[2]], (0.4,), 0.2)
-        log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
+        if abs(degrees - 90) > 3:
+            log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
         log = min(-1.0, max(log, -2.0))

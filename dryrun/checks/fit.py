@@ -1,0 +1,97 @@
+"""Does the path itself fit the declared bit: likelier bits of the rack, walls left standing."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from typing import Final
+
+from dryrun.checks.context import StageContext
+from dryrun.finding import Finding
+from dryrun.units import Units
+
+#: Another bit must be so many times likelier than the declared one, ...
+ODDS: Final = 30.0
+
+#: ... this much of it by evidence that does not hang on habits of feeding and of drawing, ...
+HARD_ODDS: Final = 8.0
+
+#: ... and be this likely among all of the rack.
+SURE: Final = 0.85
+
+#: Evidence that is a matter of habit.
+HABITS: Final = frozenset({"chip", "edges", "pass depth", "lines"})
+
+#: Sentences of evidence that a finding repeats.
+_SENTENCES: Final = 2
+
+
+def bit_suspect(context: StageContext) -> Iterator[Finding]:
+    """Report a declared bit when another of the rack fits the path far better."""
+    from dryrun.fitting.ranking import TEMPERATURE, fit_bits
+
+    job, bit = context.job, context.bit
+    stock = job.stock
+    ranking = fit_bits(
+        context.motion,
+        job.bits,
+        top=None if stock is None else stock.top,
+        unit=_unit(context),
+        material=None if stock is None else stock.material,
+    )
+    best, declared = ranking.candidates[0], ranking.of(bit.name)
+    if declared is None or best.bit.name == bit.name or best.probability < SURE:
+        return
+    odds = math.exp(min(50.0, (best.log - declared.log) / TEMPERATURE))
+    # A habit may speak against the other bit; it must not be what speaks for it.
+    against = {e.kind: e.log for e in declared.evidence}
+    hard = math.fsum(
+        e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in HABITS
+    )
+    if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
+        return
+    reasons = "; ".join(best.sentences[:_SENTENCES])
+    others = "; ".join(declared.sentences[:1])
+    yield context.finding(
+        "bit-suspect",
+        f"the path looks made for {best.bit.name} rather than {bit.name}, about "
+        f"{_rounded(odds)} to 1: with {best.bit.name}, {reasons}; with {bit.name}, {others}",
+        value=declared.probability,
+        limit=1.0 / ODDS,
+        unit="part",
+    )
+
+
+def _unit(context: StageContext) -> Units:
+    return "in" if context.program.state.modal.get("units") == "G20" else "mm"
+
+
+def _rounded(odds: float) -> str:
+    if odds >= 1000:
+        return "more than 1000"
+    return f"{odds:.2g}" if odds >= 100 else f"{odds:.0f}"
+
+
+def uncut_ridge(context: StageContext) -> Iterator[Finding]:
+    """Report level passes of a flat bit that leave walls standing between them."""
+    from dryrun.fitting.ridges import ridges_of
+
+    bit, stock = context.bit, context.job.stock
+    if bit.shape not in ("flat", "bull"):
+        return
+    found = ridges_of(context.motion, bit.diameter, None if stock is None else stock.top)
+    if found is None:
+        return
+    wall = found.spacing - bit.diameter
+    yield context.finding(
+        "uncut-ridge",
+        f"neighbouring passes {context.mm(found.depth)} deep run {context.mm(found.spacing)} "
+        f"apart and {bit.name} cuts {context.mm(bit.diameter)}: walls {context.mm(wall)} thick "
+        "stay standing between them",
+        row=int(found.rows[0]),
+        at=found.at,
+        value=found.spacing,
+        limit=bit.diameter,
+        unit="mm",
+        count=len(found.rows),
+    )
