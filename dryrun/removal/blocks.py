@@ -44,6 +44,8 @@ WORK_ROWS: Final = 8
 U, W, FROM, TO, UX, UY, SLOPE_M = range(7)
 #: ... with the part of the line beside which what is taken counts as the width of cut ...
 SPAN_FROM, SPAN_TO = 16, 17
+#: ... and U and W as seen from the middle of the page.
+PAGE_U, PAGE_W = 18, 19
 #: ... and for an arc.
 POWER, CX, CY, ARC, FIRST, FX, FY, LAST, LX, LY, AX, AY, BX, BY, SECTOR = range(15)
 #: Values of SECTOR.
@@ -64,6 +66,8 @@ _TINY: Final = np.float32(1e-9)
 #: A cell's centre on the rim itself counts as cut; the rim is this much wider, mm.
 _ON_RIM: Final = np.float32(1e-6)
 _HALVINGS: Final = 20
+#: From the middle of a block to its outermost rows of cells, in cells (and a hair).
+HALF_BLOCK: Final = np.float32(3.501)
 
 
 @kernel
@@ -108,6 +112,25 @@ def ball_line(work, base, out):
         depth = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
         out[UNDER, k] = depth
         out[INSIDE, k] = depth if w * w + over * over <= limit else NEVER
+
+
+@kernel
+def ball_line_end(work, base, out, end):
+    """Depths under a ball where all cells are nearest to the same end of its line."""
+    radius = work[TOOL, RADIUS]
+    square = radius * radius
+    limit = square + (radius + radius) * _ON_RIM
+    u, w = work[PLACE, U] - end, work[PLACE, W]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    px, py = u * ux - w * uy, u * uy + w * ux
+    low = work[PLACE, SLOPE_M] * end + radius
+    for k in range(CELLS):
+        ex, ey = px + work[DX, k], py + work[DY, k]
+        away = ex * ex + ey * ey
+        z = low - np.sqrt(max(square - away, _ZERO))
+        depth = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
+        out[UNDER, k] = depth
+        out[INSIDE, k] = depth if away <= limit else NEVER
 
 
 @kernel

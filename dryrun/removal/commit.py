@@ -45,9 +45,8 @@ NOWHERE: Final = 2**31 - 1
 
 #: Sections of the array of cells.
 DEPTH, TAKEN, CUT = range(3)
-#: Numbers of a block: least and greatest depth, and whether TAKEN counts in it.
+#: Sections of the array of levels: a block's least and greatest depth, and whether TAKEN counts.
 HIGH, DEEP, MIXED = range(3)
-LEVELS: Final = 3
 #: Where the shares of a block's 8 rows and 8 columns over the blank stand in the notes.
 EDGE_SHARES: Final = 16
 
@@ -68,30 +67,16 @@ def lowers(cells, base, out):
     return found
 
 
-@kernel
-def take_plain(cells, at, out, work, mark, tallies):
-    """Lower a block without walls.
-
-    `at` holds the places of its depths and of its rows in `cells`; `mark` is (1 + row, thickness,
-    number of the first cell, cells along X, entry of the tallies).
-    Returns the least and the greatest depth in the block.
-    """
-    volume, tallest, least, most = _lower(cells, at[0], out, np.int32(mark[1]))
-    tallies[mark[4], VOLUME] += volume
-    _sign(cells, at[1], out, np.int32(mark[0]))
-    if tallest > NOISE:
-        _measure(out, work, mark[4], tallies)
-        _tallest_of(out, mark, tallest, tallies)
-    return least, most
-
-
 # Each loop below touches few arrays: the compiler must prove for each pair that they do not
 # overlap, and gives up whole vectors where there are many.
 
 
 @kernel
-def _lower(cells, base, out, thick):
-    """Lower the cells; out becomes how far each fell, and the column of the blank it lost."""
+def lower(cells, base, out, thick):
+    """Lower the cells; out becomes how far each fell, and the column of the blank it lost.
+
+    Returns the sum of the columns, the tallest one, and the least and the greatest depth.
+    """
     volume = 0
     tallest = _ZERO
     least, most = _FAR, _ZERO
@@ -111,7 +96,7 @@ def _lower(cells, base, out, thick):
 
 
 @kernel
-def _sign(cells, base, out, row):
+def sign(cells, base, out, row):
     """Note the row in the cells that fell."""
     for k in range(CELLS):
         i = base + np.uint64(k)
@@ -120,7 +105,7 @@ def _sign(cells, base, out, row):
 
 
 @kernel
-def _measure(out, work, entry, tallies):
+def sides(out, work):
     """How far to the left and right of the path columns were taken, beside the path."""
     u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
     span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
@@ -131,63 +116,38 @@ def _measure(out, work, entry, tallies):
         felt = (out[UNDER, k] > _NOISE) & (u >= span_from) & (u <= span_to)
         left = min(left, side if felt else _FAR)
         right = max(right, side if felt else np.int32(-_FAR))
-    tallies[entry, LEFT] = min(tallies[entry, LEFT], left)
-    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], right)
+    return left, right
 
 
 @kernel
-def _tallest_of(out, mark, tallest, tallies):
-    """Keep the tallest column, of equal ones the cell with the lowest number."""
-    first, entry = mark[2], mark[4]
-    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
-    if tallest < known or (tallest == known and first >= known_at):
-        return
-    k = 0
-    while out[UNDER, k] != tallest:
-        k += 1
-    at = first + (k >> 3) * mark[3] + (k & 7)
-    if tallest > known or at < known_at:
-        tallies[entry, TALLEST_AT] = at
-    tallies[entry, TALLEST] = tallest
+def place_of(out, tallest):
+    """First cell of the block with this column."""
+    place = np.int32(CELLS)
+    for i in range(CELLS):
+        place = min(place, np.int32(i) if out[UNDER, i] == tallest else np.int32(CELLS))
+    return place
 
 
 @kernel
-def take_mixed(cells, at, out, work, mark, notes, tallies):
-    """Lower a block through which a wall passes, or did before, or at the blank's edge.
-
-    `at` holds the places of its depths, rows and mean depths; `mark` as above, then whether the
-    mean depths count already, whether SHARE does, and whether the block is at the edge: then
-    the `notes` hold the shares of its rows and columns over the blank.
-    Returns the least and greatest depth, and whether mean depths still differ from depths.
-    """
-    thick = np.int32(mark[1])
-    if mark[5] == 0:
-        for k in range(CELLS):
-            cells[at[2] + np.uint64(k)] = min(cells[at[0] + np.uint64(k)], thick)
-    if mark[6] == 0:
-        for k in range(CELLS):
-            work[SHARE, k] = _ONE
-        for k in range(CELLS):
-            out[UNDER, k] = out[INSIDE, k]
-    volume = _cover(cells, at, out, work, thick)
-    if mark[7] != 0:
-        volume = _weighed(out, notes)
-    tallies[mark[4], VOLUME] += volume
-    _, tallest, least, most = _lower(cells, at[0], out, thick)
-    _sign(cells, at[1], out, np.int32(mark[0]))
-    if tallest > NOISE:
-        _measure(out, work, mark[4], tallies)
-        _tallest_of(out, mark, tallest, tallies)
-    differs = _ZERO
+def begin_means(cells, depths, means, thick):
+    """Until a wall comes the mean depth of a cell is its depth."""
     for k in range(CELLS):
-        differs |= np.int32(cells[at[2] + np.uint64(k)] ^ min(cells[at[0] + np.uint64(k)], thick))
-    return least, most, differs != _ZERO
+        cells[means + np.uint64(k)] = min(cells[depths + np.uint64(k)], thick)
 
 
 @kernel
-def _cover(cells, at, out, work, thick):
-    """Raise the mean depth of the cells; out[UNDER] becomes by how much."""
-    depths, means = at[0], at[2]
+def whole_shares(work, out):
+    """Give each cell the share of its centre, where no wall is near."""
+    for k in range(CELLS):
+        work[SHARE, k] = _ONE
+    for k in range(CELLS):
+        out[UNDER, k] = out[INSIDE, k]
+
+
+@kernel
+def cover(cells, at, out, work, thick):
+    """Raise the mean depths of the cells; out[UNDER] becomes by how much. Returns the sum."""
+    depths, means = at
     for k in range(CELLS):
         under = max(min(out[UNDER, k], thick), _ZERO)
         share = work[SHARE, k]
@@ -204,7 +164,16 @@ def _cover(cells, at, out, work, thick):
 
 
 @kernel
-def _weighed(out, notes):
+def still_mixed(cells, depths, means, thick):
+    """Whether some mean depth differs from the depth."""
+    differs = _ZERO
+    for k in range(CELLS):
+        differs |= np.int32(cells[means + np.uint64(k)] ^ min(cells[depths + np.uint64(k)], thick))
+    return differs != _ZERO
+
+
+@kernel
+def weighed(out, notes):
     """Volume of a block by the area of each cell over the blank."""
     volume = 0
     for k in range(CELLS):
@@ -215,14 +184,12 @@ def _weighed(out, notes):
 
 
 @kernel
-def touch(cells, base, out, mark, tallies):
-    """How far a disc that does not cut stands in material; counts into TALLEST and its place."""
-    thick = np.int32(mark[1])
+def touch(cells, base, out, thick):
+    """How far a disc that does not cut stands in the material of each cell; the most of it."""
     tallest = _ZERO
     for k in range(CELLS):
         old = cells[base + np.uint64(k)]
         column = np.int32(min(out[INSIDE, k], thick) - min(old, thick))
         out[UNDER, k] = column
         tallest = max(tallest, column)
-    if tallest > NOISE:
-        _tallest_of(out, mark, tallest, tallies)
+    return tallest

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 
 from dryrun.jit import kernel
 from dryrun.removal import blocks
-from dryrun.removal.blocks import CELLS, DX, DY, INSIDE, NEVER, SHARE, UNDER
+from dryrun.removal.blocks import CELLS, DX, DY, HALF_BLOCK, INSIDE, NEVER, SHARE, UNDER
 from dryrun.removal.commit import (
     CUT,
     DEEP,
@@ -27,7 +27,6 @@ from dryrun.removal.commit import (
     EDGE_SHARES,
     HIGH,
     LEFT,
-    LEVELS,
     MIXED,
     NOISE,
     NOWHERE,
@@ -37,10 +36,17 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    begin_means,
+    cover,
+    lower,
     lowers,
-    take_mixed,
-    take_plain,
+    place_of,
+    sides,
+    sign,
+    still_mixed,
     touch,
+    weighed,
+    whole_shares,
 )
 from dryrun.removal.exact import arc_distances, helix_height, line_height, lowest_between
 from dryrun.removal.lend import (
@@ -50,6 +56,8 @@ from dryrun.removal.lend import (
     int32s,
     int64s,
     lend,
+    number_rows,
+    piece_rows,
     ring_rows,
     tally_rows,
 )
@@ -61,6 +69,10 @@ LINE: Final = 0
 ARC: Final = 1
 STEEP: Final = 2
 HELIX: Final = 3
+
+#: Which end of a line, its lower or its higher one, joins the piece before it.
+AT_LOW: Final = 1
+AT_HIGH: Final = 2
 
 #: Columns of a piece's data for a line from its lower end ...
 X, Y, Z, UX, UY, LENGTH, RISE = range(7)
@@ -75,8 +87,10 @@ LOW_X, LOW_Y, CELL, TOP = range(4)
 #: along the side of a tile.
 PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
 #: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
-SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
-WHOLES: Final = 14
+SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW, LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE = range(
+    7, 19
+)
+WHOLES: Final = 19
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 REALS: Final = PIECE + DATA
@@ -93,6 +107,8 @@ _MIDDLE_X, _MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
 _LAZY: Final = EDGE_SHARES + 16
 #: From the middle of a block to its outermost cell centres, in cells (and a hair).
 _SPREAD: Final = 4.96
+#: With larger cells than this, mm, blocks are too far from the middle of their page for float32.
+_COARSE: Final = 0.25
 _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 
@@ -103,12 +119,15 @@ class Pieces(NamedTuple):
     kind : int32 (n,) LINE, ARC, STEEP or HELIX
     row : int32 (n,) motion row
     tool : int32 (n,) 0 the cutter; others are discs that must not touch
+    joined : int32 (n,) AT_LOW or AT_HIGH for a line that begins there where the piece before it
+        ended, else 0: what lies nearest to that end was cut by the piece before
     data : float64 (n, 7)
     """
 
     kind: NDArray[np.int32]
     row: NDArray[np.int32]
     tool: NDArray[np.int32]
+    joined: NDArray[np.int32]
     data: NDArray[np.float64]
 
 
@@ -136,6 +155,36 @@ class Bins(NamedTuple):
     piece: NDArray[np.int32]
 
 
+class Space(NamedTuple):
+    """Work space of one call of `cut_tiles`: float32, int32, int32, float64, int64 arrays."""
+
+    work: NDArray[np.float32]
+    out: NDArray[np.int32]
+    notes: NDArray[np.int32]
+    real: NDArray[np.float64]
+    whole: NDArray[np.int64]
+
+
+def work_space(ground: Ground, rings: int) -> Space:
+    """Return work space for a call of `cut_tiles`."""
+    cell, side = ground.frame[CELL], ground.grid[TILE_PAGES]
+    work = np.zeros((blocks.WORK_ROWS + 2, CELLS), np.float32)
+    k, b = np.arange(CELLS), np.arange(_PAGE_BLOCKS)
+    work[DX], work[DY] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
+    work[_MIDDLE_X, :_PAGE_BLOCKS] = ((b & 3) - 1.5) * 8.0 * cell
+    work[_MIDDLE_Y, :_PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
+    work[blocks.TOOL, blocks.CELL] = cell
+    notes = np.zeros(_LAZY + side * side * _PAGE_BLOCKS, np.int32)
+    real, whole = np.zeros(REALS), np.zeros(WHOLES, np.int64)
+    real[FRAME : FRAME + 4] = ground.frame
+    whole[: len(ground.grid)] = ground.grid
+    whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * _PAGE_CELLS
+    whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * _PAGE_BLOCKS
+    whole[RINGS] = rings
+    whole[TOOL_INDEX] = -1
+    return Space(work, np.zeros((2, CELLS), np.int32), notes, real, whole)
+
+
 class Lent(NamedTuple):
     """What the kernels of one thread work on, lent (module `lend`).
 
@@ -157,25 +206,45 @@ class Lent(NamedTuple):
     rings: Any
 
 
+class Given(NamedTuple):
+    """The pieces, the tools' numbers and the entries of the bins, lent."""
+
+    kind: Any
+    row: Any
+    tool: Any
+    joined: Any
+    data: Any
+    numbers: Any
+    entries: Any
+
+
 @kernel
-def cut_tiles(ground, pieces, tools, bins, todo, tallies):
-    """Run the pieces of some tiles. `tallies` has a row for each entry of the bins."""
-    work, out, notes, real, whole = _work_space(ground, len(tools.rings))
+def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
+    """Run the pieces of some tiles. `tallies` has a row for each entry of the bins.
+
+    The caller holds every array until this returns, so all of them can be lent.
+    """
+    whole = space.whole
     lent = Lent(
         lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
-        lend(work), lend(out), lend(notes), lend(real), lend(whole), lend(tools.rings),
+        lend(space.work), lend(space.out), lend(space.notes), lend(space.real), lend(space.whole),
+        lend(tools.rings),
+    )  # fmt: skip
+    given = Given(
+        lend(pieces.kind), lend(pieces.row), lend(pieces.tool), lend(pieces.joined),
+        lend(pieces.data), lend(tools.numbers), lend(bins.piece),
     )  # fmt: skip
     before = np.zeros(1, np.int32)
     for tile in todo:
         entry, end = bins.first[tile], bins.first[tile + 1]
         whole[TILE] = tile
         while entry < end:
-            after = _end_of_row(pieces.row, pieces.tool, bins.piece, (entry, end))
+            after = _end_of_row(given, entry, end)
             if after - entry > 1:
                 _fill_lazy(lent)
                 before = _remember(ground.cells, before, whole)
             for one in range(entry, after):
-                _load(lent, pieces, tools.numbers, one, bins.piece[one])
+                _load(lent, given, one)
                 _visit(lent)
             if after - entry > 1:
                 _fill_lazy(lent)
@@ -185,34 +254,12 @@ def cut_tiles(ground, pieces, tools, bins, todo, tallies):
 
 
 @kernel
-def _work_space(ground, rings):
-    cell, side = ground.frame[CELL], ground.grid[TILE_PAGES]
-    work = np.zeros((blocks.WORK_ROWS + 2, CELLS), np.float32)
-    for k in range(CELLS):
-        work[DX, k] = ((k & 7) - 3.5) * cell
-        work[DY, k] = ((k >> 3) - 3.5) * cell
-    for b in range(_PAGE_BLOCKS):
-        work[_MIDDLE_X, b] = ((b & 3) - 1.5) * 8.0 * cell
-        work[_MIDDLE_Y, b] = ((b >> 2) - 1.5) * 8.0 * cell
-    work[blocks.TOOL, blocks.CELL] = cell
-    notes = np.zeros(_LAZY + side * side * _PAGE_BLOCKS, np.int32)
-    real, whole = np.zeros(REALS, np.float64), np.zeros(WHOLES, np.int64)
-    for i in range(4):
-        real[FRAME + i] = ground.frame[i]
-    for i in range(7):
-        whole[i] = ground.grid[i]
-    whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * _PAGE_CELLS
-    whole[RINGS] = rings
-    whole[TOOL_INDEX] = -1
-    return work, np.zeros((2, CELLS), np.int32), notes, real, whole
-
-
-@kernel
-def _load(lent, pieces, numbers, entry, index):
-    """Put the numbers of a piece and its tool where the inner kernels find them."""
+def _load(lent, given, entry):
+    """Put the numbers of an entry's piece and its tool where the inner kernels find them."""
     real, whole, work = float64s(lent.real), int64s(lent.whole), float32_rows(lent.work)
-    tallies = tally_rows(lent.tallies)
-    tool = pieces.tool[index]
+    data, numbers = piece_rows(given.data), number_rows(given.numbers)
+    index = int32s(given.entries)[entry]
+    tool = int32s(given.tool)[index]
     if tool != whole[TOOL_INDEX]:
         whole[TOOL_INDEX] = tool
         for i in range(NUMBERS):
@@ -220,10 +267,19 @@ def _load(lent, pieces, numbers, entry, index):
         for i in range(blocks.CELL):
             work[blocks.TOOL, i] = real[i]
     for i in range(DATA):
-        real[PIECE + i] = pieces.data[index, i]
-    whole[KIND] = pieces.kind[index]
-    whole[ROW] = pieces.row[index]
+        real[PIECE + i] = data[index, i]
+    kind = int32s(given.kind)[index]
+    whole[KIND] = kind
+    whole[ROW] = int32s(given.row)[index]
+    whole[JOINED] = int32s(given.joined)[index]
     whole[ENTRY] = entry
+    flat = kind == LINE and real[PIECE + RISE] == 0.0 and real[RING] >= real[RADIUS]
+    whole[LEVEL_FLAT] = flat
+    lowest = real[PIECE + Z]
+    if kind == ARC or kind == HELIX:
+        lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
+    whole[RIM_DEPTH] = _steps_below(real[FRAME + TOP], lowest + real[RIM])
+    tallies = tally_rows(lent.tallies)
     tallies[entry, VOLUME] = 0
     tallies[entry, TALLEST] = 0
     tallies[entry, TALLEST_AT] = -1
@@ -237,16 +293,16 @@ def _load(lent, pieces, numbers, entry, index):
 
 
 @kernel
-def _end_of_row(rows, of_tool, piece, span):
+def _end_of_row(given, entry, end):
     """First entry after those of the cutter in the same row (one, for a disc that only touches)."""
-    entry, end = span
-    index = piece[entry]
+    rows, tools, pieces = int32s(given.row), int32s(given.tool), int32s(given.entries)
+    index = pieces[entry]
     entry += 1
     while (
         entry < end
-        and of_tool[index] == 0
-        and of_tool[piece[entry]] == 0
-        and rows[piece[entry]] == rows[index]
+        and tools[index] == 0
+        and tools[pieces[entry]] == 0
+        and rows[pieces[entry]] == rows[index]
     ):
         entry += 1
     return entry
@@ -341,14 +397,50 @@ def _cut_page(lent, py, px, local):
     y = real[FRAME + LOW_Y] + (py + 0.5) * size
     reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
     away, _ = _nearest(grid[KIND], _data(real), x, y, reach)
-    if away > reach:
+    if away > reach or _joined_beyond(real, grid, x, y):
         return
     _bound_page(lent, (x, y, real[FRAME + TOP]))
     first = (py * grid[PAGES_X] + px) * _PAGE_BLOCKS
+    if not _any_below(notes, levels, np.uint64(first)):
+        return
     for b in range(_PAGE_BLOCKS):
-        if notes[b] > levels[(first + b) * LEVELS + HIGH]:
+        if notes[b] > levels[first + b]:
             at = (first + b, _LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
             _cut_block(lent, at)
+
+
+@kernel
+def _joined_beyond(real, grid, x, y):
+    """Whether a whole page lies beyond the end that joins the piece before."""
+    joined = grid[JOINED]
+    if joined == 0:
+        return False
+    ux, uy = real[PIECE + UX], real[PIECE + UY]
+    u = (x - real[PIECE + X]) * ux + (y - real[PIECE + Y]) * uy
+    half = 16.0 * real[FRAME + CELL] * (abs(ux) + abs(uy))
+    if joined == AT_LOW:
+        return u + half < 0.0
+    return u - half - real[PIECE + LENGTH] > _furthest_offset(real)
+
+
+@kernel
+def _furthest_offset(real):
+    """How far behind the point on the surface the tool may stand on a slope, at most."""
+    m = real[PIECE + RISE]
+    if m == 0.0:
+        return 0.0
+    if real[FAMILY] == BALL:
+        return real[RADIUS] * m / math.sqrt(1.0 + m * m)
+    return real[RADIUS]
+
+
+@kernel
+def _any_below(notes, levels, first):
+    """Whether the piece could come below the highest cell of any block of a page."""
+    found = False
+    for b in range(_PAGE_BLOCKS):
+        found |= notes[b] > levels[first + np.uint64(b)]
+    return found
 
 
 @kernel
@@ -431,8 +523,13 @@ def _bound_page(lent, middle):
     work, notes = float32_rows(lent.work), int32s(lent.notes)
     kind, data = grid[KIND], _data(real)
     if kind == LINE:
-        base = _place_line(work, data, middle)
-        _bound_line(work, base, notes)
+        grid[BASE] = _place_line(work, data, middle)
+        low, high = np.float32(-np.inf), np.float32(np.inf)
+        if grid[JOINED] == AT_LOW:
+            low = work[blocks.PLACE, blocks.FROM]
+        elif grid[JOINED] == AT_HIGH:
+            high = np.float32(work[blocks.PLACE, blocks.TO] + _furthest_offset(real))
+        _bound_line(work, np.int32(grid[BASE]), notes, (low, high))
         return
     rings = _rings(lent)
     tool = _tool(real)
@@ -463,6 +560,8 @@ def _place_line(work, data, middle):
     nearest = min(max(u, 0.0), data[LENGTH])
     work[blocks.PLACE, blocks.U] = u - nearest
     work[blocks.PLACE, blocks.W] = dy * data[UX] - dx * data[UY]
+    work[blocks.PLACE, blocks.PAGE_U] = work[blocks.PLACE, blocks.U]
+    work[blocks.PLACE, blocks.PAGE_W] = work[blocks.PLACE, blocks.W]
     work[blocks.PLACE, blocks.FROM] = -nearest
     work[blocks.PLACE, blocks.TO] = data[LENGTH] - nearest
     work[blocks.PLACE, blocks.UX] = data[UX]
@@ -477,12 +576,14 @@ def _place_line(work, data, middle):
 
 
 @kernel
-def _bound_line(work, base, notes):
+def _bound_line(work, base, notes, open_between):
     """Greatest depth to which a line could lower any cell of each block of a page.
 
     Two bounds hold: the deepest tip within reach with the profile at the least distance; and the
     surface swept by the line without ends. Both taken as seen from the nearest corner of the block.
+    Blocks that lie wholly beyond `open_between` along the line are left to the piece before.
     """
+    open_from, open_to = open_between
     radius, ring = work[blocks.TOOL, blocks.RADIUS], work[blocks.TOOL, blocks.RING]
     corner, blend = work[blocks.TOOL, blocks.CORNER], work[blocks.TOOL, blocks.BLEND]
     steep, cell = work[blocks.TOOL, blocks.STEEP], work[blocks.TOOL, blocks.CELL]
@@ -491,6 +592,7 @@ def _bound_line(work, base, notes):
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     m = work[blocks.PLACE, blocks.SLOPE_M]
     spread = _F32(_SPREAD) * cell
+    half = HALF_BLOCK * cell * (abs(ux) + abs(uy))
     outer = radius + cell
     square, most = corner * corner, blend - ring
     rise = np.sqrt(_F32(1.0) + m * m)
@@ -502,19 +604,20 @@ def _bound_line(work, base, notes):
         u = u0 + ux * work[_MIDDLE_X, b] + uy * work[_MIDDLE_Y, b]
         w = w0 + ux * work[_MIDDLE_Y, b] - uy * work[_MIDDLE_X, b]
         over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        away = max(np.sqrt(w * w + over * over) - spread, _ZERO)
+        beside, past = max(abs(w) - half, _ZERO), max(abs(over) - half, _ZERO)
+        away = max(np.sqrt(w * w + over * over) - spread, np.sqrt(beside * beside + past * past))
         r = min(away, radius)
         t = min(max(r - ring, _ZERO), most)
-        first = min(max(u - radius - spread, low), high)
+        first = min(max(u - radius - half, low), high)
         z = m * first + corner - np.sqrt(max(square - t * t, _ZERO)) + steep * max(r - blend, _ZERO)
-        beside = abs(w) - spread
-        past = min(max(beside - ring, _ZERO), corner)
-        bowl = m * (u - spread - ring) + corner - rise * np.sqrt(max(square - past * past, _ZERO))
-        cone = m * (u - spread) + cone_rise * max(beside, _ZERO) + intercept
+        bent = min(max(beside - ring, _ZERO), corner)
+        bowl = m * (u - half - ring) + corner - rise * np.sqrt(max(square - bent * bent, _ZERO))
+        cone = m * (u - half) + cone_rise * beside + intercept
         endless = cone if conical else bowl
         z = max(z, endless) if open_line else z
         deep = np.int32(base - np.int32(min(z, _F32(_MOST)) * _F32(_STEPS)))
-        notes[b] = np.int32(deep + _SLACK) if away <= outer else NEVER
+        near = (away <= outer) & (u + half >= open_from) & (u - half <= open_to)
+        notes[b] = np.int32(deep + _SLACK) if near else NEVER
 
 
 # --------------------------------------------------------------------------------------------
@@ -528,36 +631,39 @@ def _cut_block(lent, at):
     real, grid = float64s(lent.real), int64s(lent.whole)
     levels, notes = int32s(lent.levels), int32s(lent.notes)
     block, lazy, iy, ix = at
-    cell, radius = real[FRAME + CELL], real[RADIUS]
+    cell = real[FRAME + CELL]
     middle = (
         real[FRAME + LOW_X] + (ix + 4) * cell,
         real[FRAME + LOW_Y] + (iy + 4) * cell,
         real[FRAME + TOP],
     )
-    spread = _SPREAD * cell
-    away, low = _nearest(grid[KIND], _data(real), middle[0], middle[1], radius + spread)
     edge = _at_edge(lent, iy, ix)
-    flat = grid[KIND] == LINE and real[PIECE + RISE] == 0.0 and real[RING] >= radius
-    if flat and not edge and away + spread <= radius and grid[TOOL_INDEX] == 0:
-        deep = _steps_below(middle[2], real[PIECE + Z])
-        if _take_whole(lent, (block, lazy, iy * grid[NX] + ix), deep, middle):
-            return
+    wall = False
+    flat = grid[LEVEL_FLAT] != 0
+    if flat or grid[RIM_DEPTH] > levels[block]:
+        radius, spread = real[RADIUS], _SPREAD * cell
+        away, low = _nearest(grid[KIND], _data(real), middle[0], middle[1], radius + spread)
+        if flat and not edge and away + spread <= radius and grid[TOOL_INDEX] == 0:
+            deep = _steps_below(middle[2], real[PIECE + Z])
+            if _take_whole(lent, (block, lazy, iy * grid[NX] + ix), deep, middle):
+                return
+        if abs(away - radius) <= spread + cell:
+            wall = _steps_below(middle[2], low + real[RIM]) > levels[block]
     if notes[lazy]:
         _fill_block(lent, block)
         notes[lazy] = 0
-    wall = False
-    if abs(away - radius) <= spread + cell:
-        rim = _steps_below(middle[2], low + real[RIM])
-        wall = rim > levels[block * LEVELS + HIGH]
-    _compute(lent, middle, flat, wall)
+    _compute(lent, at, middle, wall)
     _take(lent, at, wall, edge)
 
 
 @kernel
 def _at_edge(lent, iy, ix):
     """Whether some cell of the block lies partly or wholly beyond the blank."""
+    grid = int64s(lent.whole)
+    if iy + 40 < grid[NY] and ix + 40 < grid[NX]:
+        return False
     shares = int32s(lent.shares)
-    return shares[ix + 7] != 65536 or shares[int64s(lent.whole)[PAGES_X] * 32 + iy + 7] != 65536
+    return shares[ix + 7] != 65536 or shares[grid[PAGES_X] * 32 + iy + 7] != 65536
 
 
 @kernel
@@ -574,33 +680,83 @@ def _edge_shares(lent, iy, ix):
 def _take(lent, at, wall, edge):
     """Write a block's depths to the field and count what that takes."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
-    work, out, tallies = float32_rows(lent.work), int32_rows(lent.out), tally_rows(lent.tallies)
+    out = int32_rows(lent.out)
     block, _, iy, ix = at
-    level = block * LEVELS
-    section = grid[SECTION]
     base = np.uint64(block * CELLS)
-    places = (base, np.uint64(CUT * section) + base, np.uint64(TAKEN * section) + base)
-    mixed = np.int64(levels[level + MIXED])
-    mark = (
-        grid[ROW] + 1, grid[THICK], iy * grid[NX] + ix, grid[NX], grid[ENTRY],
-        mixed, np.int64(wall), np.int64(edge),
-    )  # fmt: skip
+    thick = np.int32(grid[THICK])
     if grid[TOOL_INDEX] > 0:
-        touch(cells, base, out, mark, tallies)
+        tallest = touch(cells, base, out, thick)
+        if tallest > NOISE:
+            _keep_tallest(lent, iy * grid[NX] + ix, tallest)
         return
     if not wall and not lowers(cells, base, out):
         return
-    if wall or edge or mixed:
-        if edge:
-            _edge_shares(lent, iy, ix)
-        least, most, mixed_now = take_mixed(
-            cells, places, out, work, mark, int32s(lent.notes), tallies
-        )
-        levels[level + MIXED] = mixed_now
+    mixed_at = MIXED * grid[BLOCKS] + block
+    mixed = wall or edge or levels[mixed_at] != 0
+    if mixed:
+        _cover_block(lent, at, wall, edge)
+    volume, tallest, least, most = lower(cells, base, out, thick)
+    sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
+    if mixed:
+        means = np.uint64(TAKEN * grid[SECTION]) + base
+        levels[mixed_at] = still_mixed(cells, base, means, thick)
     else:
-        least, most = take_plain(cells, places, out, work, mark, tallies)
-    levels[level + HIGH] = least
-    levels[level + DEEP] = most
+        tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    levels[block] = least
+    levels[DEEP * grid[BLOCKS] + block] = most
+    if tallest > NOISE:
+        _measure(lent)
+        _keep_tallest(lent, iy * grid[NX] + ix, tallest)
+
+
+@kernel
+def _cover_block(lent, at, wall, edge):
+    """Raise the mean depths of a block through which a wall passes, and count their volume."""
+    grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    block, _, iy, ix = at
+    base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
+    means = np.uint64(TAKEN * grid[SECTION]) + base
+    if levels[MIXED * grid[BLOCKS] + block] == 0:
+        begin_means(cells, base, means, thick)
+    if not wall:
+        whole_shares(work, out)
+    volume = cover(cells, (base, means), out, work, thick)
+    if edge:
+        _edge_shares(lent, iy, ix)
+        volume = weighed(out, int32s(lent.notes))
+    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+
+
+@kernel
+def _measure(lent):
+    """Widen the known width of cut by that of a block, unless it lies within."""
+    work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
+    entry = int64s(lent.whole)[ENTRY]
+    w = work[blocks.PLACE, blocks.W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    known = tallies[entry, LEFT], tallies[entry, RIGHT]
+    if (w - half) * SIDE_STEPS > known[0] and (w + half) * SIDE_STEPS < known[1]:
+        return
+    left, right = sides(int32_rows(lent.out), work)
+    tallies[entry, LEFT] = min(known[0], np.int64(left))
+    tallies[entry, RIGHT] = max(known[1], np.int64(right))
+
+
+@kernel
+def _keep_tallest(lent, first, tallest):
+    """Keep the tallest column; of equal ones the cell with the lowest number."""
+    grid, tallies = int64s(lent.whole), tally_rows(lent.tallies)
+    entry = grid[ENTRY]
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if tallest < known or (tallest == known and first >= known_at):
+        return
+    k = np.int64(place_of(int32_rows(lent.out), tallest))
+    at = first + (k >> 3) * grid[NX] + (k & 7)
+    if tallest > known or at < known_at:
+        tallies[entry, TALLEST_AT] = at
+    tallies[entry, TALLEST] = tallest
 
 
 @kernel
@@ -609,9 +765,9 @@ def _take_whole(lent, at, deep, middle):
     real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
     tallies = tally_rows(lent.tallies)
     block, lazy, first = at
-    old = levels[block * LEVELS + HIGH]
-    mixed = levels[block * LEVELS + MIXED] != 0
-    if old != levels[block * LEVELS + DEEP] or mixed or np.int32(deep - old) <= NOISE:
+    old, deepest = levels[block], DEEP * grid[BLOCKS] + block
+    mixed = levels[MIXED * grid[BLOCKS] + block] != 0
+    if old != levels[deepest] or mixed or np.int32(deep - old) <= NOISE:
         return False
     dx, dy = middle[0] - real[PIECE + X], middle[1] - real[PIECE + Y]
     ux, uy = real[PIECE + UX], real[PIECE + UY]
@@ -619,8 +775,8 @@ def _take_whole(lent, at, deep, middle):
     half = 3.5 * real[FRAME + CELL] * (abs(ux) + abs(uy))
     if u < half or u + half > real[PIECE + LENGTH]:
         return False
-    levels[block * LEVELS + HIGH] = deep
-    levels[block * LEVELS + DEEP] = deep
+    levels[block] = deep
+    levels[deepest] = deep
     int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
     int32s(lent.notes)[lazy] = 1
     entry = grid[ENTRY]
@@ -639,36 +795,61 @@ def _take_whole(lent, at, deep, middle):
 
 
 @kernel
-def _compute(lent, middle, flat, wall):
+def _compute(lent, at, middle, wall):
     """Depths over a block, and the shares of its cells where a wall is near."""
-    real, kind = float64s(lent.real), int64s(lent.whole)[KIND]
+    real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    data = _data(real)
+    kind = grid[KIND]
     if kind == LINE:
-        _compute_line(work, out, data, real[FAMILY], middle, (flat, wall))
+        if real[FRAME + CELL] > _COARSE:
+            grid[BASE] = _place_line(work, _data(real), middle)
+        else:
+            _place_block(work, at[0] & 15)
+        if grid[LEVEL_FLAT]:
+            blocks.flat_level(work, np.int32(grid[BASE]), out)
+        elif real[FAMILY] == BALL:
+            _ball(lent)
+        else:
+            if real[FAMILY] == BULL and real[PIECE + RISE] > 0.0:
+                blocks.bull_offsets(work)
+            else:
+                blocks.tapered_offsets(work)
+            blocks.line_at_offsets(work, np.int32(grid[BASE]), out)
+        if wall:
+            blocks.line_shares(work)
     elif kind == ARC:
+        data = _data(real)
         blocks.arc_level(work, _place_arc(work, data, middle), out)
         _level_sides(work, data, middle)
     else:
-        _compute_exact(work, out, _rings(lent), (kind, _tool(real)), data, middle)
+        _compute_exact(work, out, _rings(lent), (kind, _tool(real)), _data(real), middle)
 
 
 @kernel
-def _compute_line(work, out, data, family, middle, how):
-    base = _place_line(work, data, middle)
-    flat, wall = how
-    if flat:
-        blocks.flat_level(work, base, out)
-    elif family == BALL:
-        blocks.ball_line(work, base, out)
+def _place_block(work, b):
+    """Move the view of a line from the middle of the page to that of its block b."""
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    x, y = work[_MIDDLE_X, b], work[_MIDDLE_Y, b]
+    work[blocks.PLACE, blocks.U] = work[blocks.PLACE, blocks.PAGE_U] + ux * x + uy * y
+    work[blocks.PLACE, blocks.W] = work[blocks.PLACE, blocks.PAGE_W] + ux * y - uy * x
+
+
+@kernel
+def _ball(lent):
+    """Depths under a ball along a line, the short way where the block allows it."""
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    base = np.int32(int64s(lent.whole)[BASE])
+    m, radius = work[blocks.PLACE, blocks.SLOPE_M], work[blocks.TOOL, blocks.RADIUS]
+    u, low = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.FROM]
+    high = work[blocks.PLACE, blocks.TO]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    if u + half <= low:
+        blocks.ball_line_end(work, base, out, low)
+    elif u - half - high >= radius * m / np.sqrt(_F32(1.0) + m * m):
+        blocks.ball_line_end(work, base, out, high)
     else:
-        if family == BULL and data[RISE] > 0.0:
-            blocks.bull_offsets(work)
-        else:
-            blocks.tapered_offsets(work)
-        blocks.line_at_offsets(work, base, out)
-    if wall:
-        blocks.line_shares(work)
+        blocks.ball_line(work, base, out)
 
 
 @kernel
@@ -746,7 +927,7 @@ def _fill_block(lent, block):
     cells, levels = int32s(lent.cells), int32s(lent.levels)
     base = np.uint64(block * CELLS)
     signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
-    depth, by = levels[block * LEVELS + HIGH], cells[signs]
+    depth, by = levels[block], cells[signs]
     for k in range(CELLS):
         cells[base + np.uint64(k)] = depth
     for k in range(CELLS):
@@ -784,4 +965,4 @@ def gather(pieces, bins, tallies, first_row, totals):
                 totals[row, TALLEST_AT] = at
 
 
-assert DEPTH == 0
+assert DEPTH == 0 and HIGH == 0

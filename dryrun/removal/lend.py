@@ -2,9 +2,11 @@
 
 numba counts the users of every array that a function takes or hands on, with an instruction that
 makes threads wait for each other; in kernels that are called for each block of 64 cells that was
-more than half of all time. So the outermost kernel, whose caller holds the arrays for as long as
-it runs, lends them: `lend` gives the address, and the innermost functions make an array of it
-again, which is free.
+more than half of all time. So the outermost kernel lends them: `lend` gives the address, and the
+innermost functions make an array of it again, which is free.
+
+Only arrays that came in as arguments may be lent, because their owner holds them until the kernel
+returns. An array made inside would be given back after its last use by name.
 
 Run as plain Python or with NUMBA_BOUNDSCHECK=1 an array is lent as itself, so there every index
 is checked as usual.
@@ -71,8 +73,10 @@ lend: Any = _same if CHECKED else intrinsic(_address)
 int32s: Any = _same if CHECKED else _array_of(types.int32, 0)
 int64s: Any = _same if CHECKED else _array_of(types.int64, 0)
 float64s: Any = _same if CHECKED else _array_of(types.float64, 0)
-#: Rows of 64 (a block's cells), of 5 (a tally), of 9 (a ring of a form).
+#: Rows of 64 (a block's cells), 5 (a tally), 9 (a ring of a form), 8 (a tool) and 7 (a piece).
 float32_rows: Any = _same if CHECKED else _array_of(types.float32, 64)
 int32_rows: Any = _same if CHECKED else _array_of(types.int32, 64)
 tally_rows: Any = _same if CHECKED else _array_of(types.int64, 5)
 ring_rows: Any = _same if CHECKED else _array_of(types.float64, 9)
+number_rows: Any = _same if CHECKED else _array_of(types.float64, 8)
+piece_rows: Any = _same if CHECKED else _array_of(types.float64, 7)

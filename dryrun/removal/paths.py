@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from dryrun.motion import ARC as ARC_ROW
 from dryrun.motion import RAPID, Motion
-from dryrun.removal.drive import ARC, DATA, HELIX, LINE, STEEP, Pieces
+from dryrun.removal.drive import ARC, AT_HIGH, AT_LOW, DATA, HELIX, LINE, STEEP, Pieces
 from dryrun.removal.profile import BULL, FORM, Profile
 
 #: Largest deviation of a chord from its arc, mm.
@@ -30,6 +30,9 @@ CHORD_SAGITTA: Final = 5e-5
 _STEEPEST: Final = 64.0
 #: A row that moves less than this sideways is a plunge, mm.
 _UPRIGHT: Final = 1e-9
+
+#: Ends nearer than this are the same place, mm.
+_SAME_PLACE: Final = 1e-9
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -78,8 +81,8 @@ def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
     return Path(row[order], start[order], end[order], arc_row, _arcs_about_z(motion, arc_row))
 
 
-def pieces_of(path: Path, profile: Profile, tool: int = 0) -> tuple[Pieces, Floats]:
-    """Return the pieces of a path for one profile, and the lowest tip height of each."""
+def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces:
+    """Return the pieces of a path that bring a profile's tip below `top`."""
     level = path.arc[:, 6] == 0.0
     chorded = ~level & (profile.family in (BULL, FORM))
     row, start, end = path.line_row, path.start, path.end
@@ -87,26 +90,42 @@ def pieces_of(path: Path, profile: Profile, tool: int = 0) -> tuple[Pieces, Floa
         more = chords_about_z(path.arc_row[chorded], path.arc[chorded])
         row = np.concatenate([row, more[0]])
         start, end = np.concatenate([start, more[1]]), np.concatenate([end, more[2]])
-    kind, data = _line_pieces(start, end, profile.family == FORM)
+    kind, data, flip = _line_pieces(start, end, profile.family == FORM)
     arcs = path.arc[~chorded]
     vector = level[~chorded] & (profile.family != FORM)
     kind = np.concatenate([kind, np.where(vector, ARC, HELIX)])
     data = np.concatenate([data, arcs])
     row = np.concatenate([row, path.arc_row[~chorded]])
+    tips = np.minimum(arcs[:, 2], arcs[:, 2] + arcs[:, 5] * arcs[:, 6])
     order = np.argsort(row, kind="stable")
-    data, kind, row = data[order], kind[order], row[order]
-    is_arc = (kind == ARC) | (kind == HELIX)
-    lowest = data[:, 2] + np.where(is_arc, np.minimum(data[:, 5] * data[:, 6], 0.0), 0.0)
-    tools = np.full(len(row), tool, np.int32)
-    return Pieces(kind.astype(np.int32), row.astype(np.int32), tools, data), lowest
+    order = order[np.concatenate([np.minimum(start[:, 2], end[:, 2]), tips])[order] < top]
+    joined = _joined(start, end, flip, order)
+    if tool > 0:
+        joined[:] = 0  # what a disc touches is a fact of each row
+    tools = np.full(len(order), tool, np.int32)
+    return Pieces(
+        kind[order].astype(np.int32), row[order].astype(np.int32), tools, joined, data[order]
+    )
+
+
+def _joined(start: Floats, end: Floats, flip: NDArray[np.bool_], order: Ints) -> NDArray[np.int32]:
+    """Which end of each straight piece is the place where the piece before it ended."""
+    lines = len(start)
+    if lines == 0:
+        return np.zeros(len(order), np.int32)
+    begins = np.where((order < lines)[:, None], start[np.minimum(order, lines - 1)], np.nan)
+    ends = np.where((order < lines)[:, None], end[np.minimum(order, lines - 1)], np.nan)
+    same = np.zeros(len(order), np.bool_)
+    same[1:] = (np.abs(begins[1:] - ends[:-1]) <= _SAME_PLACE).all(axis=1)
+    flipped = flip[np.minimum(order, lines - 1)]
+    return np.where(same, np.where(flipped, AT_HIGH, AT_LOW), 0).astype(np.int32)
 
 
 def join(parts: Sequence[Pieces]) -> Pieces:
     """Merge pieces in the order of their rows; of one row, those of earlier parts come first."""
-    joined = [np.concatenate([part[i] for part in parts]) for i in range(4)]
+    joined = [np.concatenate([part[i] for part in parts]) for i in range(5)]
     order = np.argsort(joined[1], kind="stable")
-    kind, row, tool, data = (np.ascontiguousarray(column[order]) for column in joined)
-    return Pieces(kind, row, tool, data)
+    return Pieces(*(np.ascontiguousarray(column[order]) for column in joined))
 
 
 def keep(pieces: Pieces, chosen: NDArray[Any] | slice) -> Pieces:
@@ -114,8 +133,10 @@ def keep(pieces: Pieces, chosen: NDArray[Any] | slice) -> Pieces:
     return Pieces(*(np.ascontiguousarray(column[chosen]) for column in pieces))
 
 
-def _line_pieces(start: Floats, end: Floats, exact: bool) -> tuple[Ints, Floats]:
-    """Kind and data of straight parts, each from its lower end."""
+def _line_pieces(
+    start: Floats, end: Floats, exact: bool
+) -> tuple[Ints, Floats, NDArray[np.bool_]]:
+    """Kind and data of straight parts, each from its lower end; whether that is the last one."""
     flip = start[:, 2] > end[:, 2]
     flip |= (start[:, 2] == end[:, 2]) & (
         (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
@@ -132,7 +153,7 @@ def _line_pieces(start: Floats, end: Floats, exact: bool) -> tuple[Ints, Floats]
     data[:, 5] = np.where(upright, 0.0, length)
     data[:, 6] = np.where(upright, 0.0, step[:, 2] / divisor)
     steep = (data[:, 6] > _STEEPEST) | exact
-    return np.where(steep, STEEP, LINE), data
+    return np.where(steep, STEEP, LINE), data, flip
 
 
 def _arcs_about_z(motion: Motion, rows: Ints) -> Floats:

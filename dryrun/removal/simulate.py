@@ -29,7 +29,7 @@ from dryrun.removal.commit import (
     TALLY,
     VOLUME,
 )
-from dryrun.removal.drive import Bins, Ground, Pieces, Tools, cut_tiles, gather
+from dryrun.removal.drive import Bins, Ground, Pieces, Tools, cut_tiles, gather, work_space
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.paths import Path, join, keep, known, path_of, pieces_of
 from dryrun.removal.profile import Profile, UndercutBit
@@ -200,14 +200,13 @@ def _all_pieces(
     path: Path, profile: Profile, discs: Sequence[Disc], top: float
 ) -> tuple[Pieces, Tools, list[int]]:
     """Pieces of the cutter and of those discs that come below the top; which discs those are."""
-    pieces, lowest = pieces_of(path, profile)
-    parts, numbers, probes = [keep(pieces, lowest < top)], [profile.numbers], []
+    parts, numbers, probes = [pieces_of(path, profile, top)], [profile.numbers], []
     for index, disc in enumerate(discs):
         raised = _raised(path, disc.offset)
         flat = Profile.disc(disc.radius)
-        probe, low = pieces_of(raised, flat, tool=len(numbers))
-        if (low < top).any():
-            parts.insert(0, keep(probe, low < top))
+        probe = pieces_of(raised, flat, top, tool=len(numbers))
+        if len(probe.kind):
+            parts.insert(0, probe)
             numbers.append(flat.numbers)
             probes.append(index)
     return join(parts), Tools(np.array(numbers), profile.pieces), probes
@@ -244,14 +243,25 @@ def _cut(
             bins = tiles.sort_into_tiles(ground, batch, tools)
             tallies = np.empty((len(bins.piece), TALLY), np.int64)
             lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
-            jobs = [
-                pool.submit(cut_tiles, ground, batch, tools, bins, part, tallies) for part in lists
-            ]
+            given = (ground, batch, tools, bins, tallies)
+            jobs = [pool.submit(_cut_part, part, *given) for part in lists]
             _wait(jobs, first, len(batch.kind), total, progress)
             yield bins, batch, tallies
             first = after
     if progress is not None:
         progress(total, total)
+
+
+def _cut_part(
+    part: NDArray[np.int64],
+    ground: Ground,
+    pieces: Pieces,
+    tools: Tools,
+    bins: Bins,
+    tallies: NDArray[np.int64],
+) -> None:
+    space = work_space(ground, len(tools.rings))
+    cut_tiles(ground, pieces, tools, bins, part, tallies, space)
 
 
 def _batch_end(pieces: Pieces, first: int) -> int:
@@ -290,7 +300,7 @@ def ground_of(surface: Surface, tile: int) -> Ground:
     """Return a surface as the kernels take it, divided into tiles of tile x tile cells."""
     field = surface.field()
     ny, nx = surface.shape
-    pages_y, pages_x = field.levels.shape[:2]
+    pages_y, pages_x = field.levels.shape[1:3]
     side = tile // PAGE
     grid = (pages_y, pages_x, ny, nx, surface.thickness, -(-pages_x // side), side)
     frame = (surface.low[0], surface.low[1], surface.cell, surface.top)

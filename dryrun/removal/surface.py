@@ -47,7 +47,7 @@ class Field(NamedTuple):
 
     cells : int32 [3, page row, page column, 1024], block by block: steps of depth at the cell's
         centre; mean depth over its area where its block is mixed; 1 + row that last lowered it
-    levels : int32 [page row, page column, 16, 3] of each block: least and greatest depth, and 1
+    levels : int32 [3, page row, page column, 16] of each block: least and greatest depth, and 1
         where a wall passes through it (mixed)
     shares : int32, share of each column, then of each row of cells over the blank, in 1/65536
     """
@@ -102,7 +102,7 @@ class Surface:
         pages = (-(-ny // PAGE), -(-nx // PAGE))
         self._field = Field(
             cells=_lazy_zeros((3, *pages, PAGE * PAGE), np.int32),
-            levels=_lazy_zeros((*pages, BLOCKS * BLOCKS, 3), np.int32),
+            levels=_lazy_zeros((3, *pages, BLOCKS * BLOCKS), np.int32),
             shares=np.concatenate(
                 [_shares(size[0], cell, nx, pages[1]), _shares(size[1], cell, ny, pages[0])]
             ),
@@ -160,7 +160,7 @@ class Surface:
     @property
     def lowest(self) -> float:
         """Lowest height of any cell centre, mm."""
-        rows = (int(row[..., 1].max()) for row in self._field.levels)
+        rows = (int(row.max()) for row in self._field.levels[1])
         return self.top - max(rows) / STEPS
 
     @property
@@ -207,7 +207,7 @@ class Surface:
     def strips(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
         """Yield (first row, heights [up to 32, nx]) from the front to the back of the blank."""
         ny, nx = self.shape
-        for py in range(self._field.levels.shape[0]):
+        for py in range(self._field.levels.shape[1]):
             rows = min(PAGE, ny - py * PAGE)
             yield py * PAGE, self._strip(py, "height")[:rows, :nx]
 
@@ -236,7 +236,7 @@ class Surface:
         other = Surface(self.low, self.high, self.cell)
         for py, px in self._touched():
             other._field.cells[:, py, px] = self._field.cells[:, py, px]
-            other._field.levels[py, px] = self._field.levels[py, px]
+            other._field.levels[:, py, px] = self._field.levels[:, py, px]
         return other
 
     def save(self, path: str | os.PathLike[str]) -> None:
@@ -249,7 +249,7 @@ class Surface:
             with os.fdopen(handle, "wb") as file:
                 np.savez_compressed(
                     file, format=_FORMAT, low=self.low, high=self.high, cell=self.cell,
-                    pages=pages, cells=self._field.cells[:, py, px], levels=self._field.levels[py, px],
+                    pages=pages, cells=self._field.cells[:, py, px], levels=self._field.levels[:, py, px],
                 )  # fmt: skip
             Path(name).replace(target)
         except BaseException:
@@ -275,7 +275,7 @@ class Surface:
                 )
                 py, px = data["pages"].reshape(-1, 2).T
                 surface._field.cells[:, py, px] = data["cells"]
-                surface._field.levels[py, px] = data["levels"]
+                surface._field.levels[:, py, px] = data["levels"]
         except (KeyError, IndexError, TypeError, EOFError, ValueError) as error:
             if isinstance(error, SurfaceError):
                 raise
@@ -306,16 +306,18 @@ class Surface:
         return np.where(np.isfinite(scaled), scaled, -1).astype(np.int64)
 
     def _touched(self) -> Iterator[tuple[int, int]]:
-        for py, levels in enumerate(self._field.levels):
-            for px in np.flatnonzero(levels.any(axis=(1, 2))):
+        _, deep, mixed = self._field.levels
+        for py in range(len(deep)):
+            touched = deep[py].any(axis=1) | mixed[py].any(axis=1)
+            for px in np.flatnonzero(touched):
                 yield py, int(px)
 
     def _taken_of_page(self, py: int, px: int) -> int:
         thick = self.thickness
-        mixed = np.repeat(self._field.levels[py, px, :, 2], BLOCK * BLOCK) != 0
+        mixed = np.repeat(self._field.levels[2, py, px], BLOCK * BLOCK) != 0
         depth = np.where(mixed, self._field.cells[1, py, px], self._field.cells[0, py, px])
         depth = np.minimum(depth.astype(np.int64), thick)
-        columns = self._field.levels.shape[1] * PAGE
+        columns = self._field.levels.shape[2] * PAGE
         share_x = self._field.shares[px * PAGE : (px + 1) * PAGE].astype(np.int64)
         share_y = self._field.shares[columns + py * PAGE :][:PAGE].astype(np.int64)
         share = (share_y[:, None] * share_x[None, :]) >> 16
@@ -325,8 +327,8 @@ class Surface:
         return cast(NDArray[np.float32], (self.top - depth / STEPS).astype(np.float32))
 
     def _strip(self, py: int, what: str) -> NDArray[Any]:
-        columns = self._field.levels.shape[1] * PAGE
-        if not self._field.levels[py].any():
+        columns = self._field.levels.shape[2] * PAGE
+        if not self._field.levels[1, py].any():
             blank = np.float32(self.top) if what == "height" else np.int32(-1)
             return np.full((PAGE, columns), blank)
         if what == "height":
@@ -338,7 +340,7 @@ class Surface:
             return self._dense[what]
         ny, nx = self.shape
         out = np.empty((ny, nx), dtype)
-        for py in range(self._field.levels.shape[0]):
+        for py in range(self._field.levels.shape[1]):
             rows = min(PAGE, ny - py * PAGE)
             out[py * PAGE : py * PAGE + rows] = self._strip(py, what)[:rows, :nx]
         out.flags.writeable = False
