@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from dryrun.removal.surface import Surface
 
 #: Longer side of the drawn blank, pixels.
-SIZE: Final = 1100
+SIZE: Final = 1000
 MARGIN: Final = 90
 LEGEND: Final = 300
 
@@ -61,7 +61,7 @@ def top_view(outcome: Outcome) -> Image.Image:
 def shrunk(surface: Surface, most: int) -> tuple[NDArray[np.float64], int]:
     """Return the heights (rows from front to back) at a size fit for a picture, and the step."""
     rows, columns = surface.shape
-    step = max(1, int(max(rows, columns) // most))
+    step = max(1, round(max(rows, columns) / most))
     return surface.reduced(step).astype(np.float64), step
 
 
