@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 #: Longer side of the drawn blank, pixels.
 SIZE: Final = 1000
 MARGIN: Final = 90
-LEGEND: Final = 300
+LEGEND: Final = 330
 
 #: Depths shallower than this are drawn as untouched, mm.
 _UNTOUCHED: Final = 0.002
@@ -54,7 +54,7 @@ def top_view(outcome: Outcome) -> Image.Image:
     sheet.clamps()
     sheet.zero()
     sheet.findings()
-    sheet.legend(MARGIN + wide + 40, high, deepest)
+    sheet.legend(MARGIN + wide + 70, high, deepest)
     return picture
 
 
@@ -96,6 +96,7 @@ class _Sheet:
         self.units = outcome.job.units
         self.scale = scale
         self.corner = corner
+        self.flags: list[tuple[float, float]] = []
 
     def spot(self, x: float, y: float) -> tuple[float, float]:
         """Turn a place in the job frame into pixels."""
@@ -169,9 +170,15 @@ class _Sheet:
     def _flag(self, place: tuple[float, float], number: int, finding: Finding) -> None:
         x, y = place
         ink = colours.LEVEL_INK[finding.level]
-        self.draw.line((x, y, x + 18, y - 26), fill=colours.PAPER, width=5)
-        self.draw.line((x, y, x + 18, y - 26), fill=ink, width=2)
-        self.draw.ellipse((x - 4, y - 4, x + 4, y + 4), fill=ink, outline=colours.PAPER)
+        # Flags of findings at one place stand above each other.
+        while any(abs(x - fx) < 30 and abs(y - fy) < 26 for fx, fy in self.flags):
+            y -= 27
+        self.flags.append((x, y))
+        self.draw.line((*place, x + 18, y - 26), fill=colours.PAPER, width=5)
+        self.draw.line((*place, x + 18, y - 26), fill=ink, width=2)
+        dot_x, dot_y = place
+        dot = (dot_x - 4, dot_y - 4, dot_x + 4, dot_y + 4)
+        self.draw.ellipse(dot, fill=ink, outline=colours.PAPER)
         words = str(number)
         half = 9 + 5 * len(words)
         box = (x + 18 - half, y - 48, x + 18 + half, y - 24)
