@@ -31,6 +31,8 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     from dryrun.fitting.ranking import TEMPERATURE, fit_bits
 
     job, bit = context.job, context.bit
+    if len(job.bits) < 2:
+        return
     stock = job.stock
     ranking = fit_bits(
         context.motion,

@@ -505,7 +505,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
         log = min(-1.0, max(log, -2.0))
     else:
-        log = -0.02 * fine_diameter(bit) ** 2
+        log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 

@@ -68,7 +68,7 @@ def write_job(folder: Path, case: dict[str, Any]) -> Path:
     parts = {
         "stock": STOCK | case.get("stock", {}),
         "machine": MACHINE | case.get("machine", {}),
-        "bits": {"the-bit": case.get("bit", BIT)},
+        "bits": {"the-bit": case.get("bit", BIT)} | case.get("rack", {}),
         "clamps": case.get("clamps", []),
         "stages": [STAGE | case.get("stage", {})],
     }
