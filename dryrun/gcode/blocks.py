@@ -77,6 +77,9 @@ class Block:
     sorted: object = None
 
 
+#: A line with more words than this is no program.
+MOST_WORDS: Final = 1000
+
 _WORD: Final = re.compile(r"([A-Z])([+-]?(?:[0-9]+\.?[0-9]*|\.[0-9]+))")
 _LINE_NUMBER: Final = re.compile(r"N([0-9]+)(\.[0-9]*)?")
 _LABEL: Final = re.compile(r"(?:O|:)([0-9]+|<[^<>]*>)")
@@ -261,6 +264,8 @@ class _Items:
 
     def _add(self, letter: str, value: Node, at: int, end: int) -> None:
         self._check_letter(letter, at, end)
+        if len(self.block.words) >= MOST_WORDS:
+            raise Fault("unreadable-line", f"more than {MOST_WORDS} words on one line", at, end)
         word = Word(letter, value, at, end)
         if letter == "N":
             self._late_number(word)

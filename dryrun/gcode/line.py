@@ -15,7 +15,7 @@ from dryrun.gcode.blocks import Block, Word
 from dryrun.gcode.controller import Controller
 from dryrun.gcode.expressions import LARGEST, Memory, as_integer
 from dryrun.gcode.state import G80
-from dryrun.gcode.text import Fault
+from dryrun.gcode.text import MOST_FAULTS, Fault
 from dryrun.gcode.words import CYCLES, G_CODES, GROUP_TITLES, LETTERS, M_CODES, Code
 
 #: Groups of which one line may hold several codes.
@@ -89,6 +89,8 @@ class Line:
         level: str = "error",
     ) -> None:
         """Note a broken rule that does not stop the line."""
+        if len(self.faults) >= MOST_FAULTS:
+            return
         self.faults.append(self.fault(code, message, word, help, level))
 
     def fault(

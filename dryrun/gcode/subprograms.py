@@ -221,8 +221,9 @@ class Subprograms:
     def _open_labelled(
         self, target: tuple[int, int], values: list[float], keyword: Keyword
     ) -> None:
-        self._push("O", target, 1, Fault("endless-program", self._too_deep(), keyword.start,
-                                         keyword.end))  # fmt: skip
+        if self._deepest():
+            raise Fault("endless-program", self._too_deep(), keyword.start, keyword.end)
+        self._push("O", target, 1)
         arguments = {at + 1: value for at, value in enumerate(values)}
         self.run.parameters.open_level(arguments, _LABELLED_LOCALS)
         self.run.frame.local = True
@@ -297,7 +298,9 @@ class Subprograms:
     ) -> None:
         if count == 0:
             return
-        self._push(kind, target, count, line.fault("endless-program", self._too_deep()))
+        if self._deepest():
+            raise line.fault("endless-program", self._too_deep())
+        self._push(kind, target, count)
         if arguments is not None:
             self.run.parameters.open_level(arguments)
             self.run.frame.local = True
@@ -307,10 +310,11 @@ class Subprograms:
         limit = self.run.controller.nesting_limit
         return f"calls nested deeper than {limit}; a subprogram seems to call itself"
 
-    def _push(self, kind: str, target: tuple[int, int], count: int, fault: Fault) -> None:
+    def _deepest(self) -> bool:
+        return len(self.run.frames) > self.run.controller.nesting_limit
+
+    def _push(self, kind: str, target: tuple[int, int], count: int) -> None:
         run = self.run
-        if len(run.frames) > run.controller.nesting_limit:
-            raise fault
         run.frames.append(Frame(kind, run.source, run.index, target, count))
 
     # ---- returns

@@ -48,6 +48,10 @@ def split_lines(text: str) -> list[str]:
     return lines
 
 
+#: One line tells no more faults than this.
+MOST_FAULTS: Final = 50
+
+
 class Fault(Exception):  # noqa: N818 - what people call it
     """One thing wrong with a line: what, where in its bare code, and how to put it right."""
 
@@ -143,7 +147,8 @@ def _cut(raw: str, result: Bare, controller: Controller) -> list[tuple[int, int]
         elif sign == ")" and controller.takes("loose-comments"):
             pieces.append((begin, place))
             begin = at
-            result.faults.append(_lone(place))
+            if len(result.faults) < MOST_FAULTS:
+                result.faults.append(_lone(place))
     pieces.append((begin, len(raw)))
     return pieces
 
@@ -190,7 +195,7 @@ def _comment(raw: str, at: int, result: Bare, controller: Controller) -> int:
         )
         result.comments.append(raw[at + 1 :].strip())
         return len(raw)
-    if nested:
+    if nested and len(result.faults) < MOST_FAULTS:
         result.faults.append(
             Fault(
                 "unreadable-line",
