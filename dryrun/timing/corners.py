@@ -18,14 +18,10 @@ from typing import Final, NamedTuple
 from dryrun.timing.twice import twice
 
 # Columns of the table of rows that describe the corner before a row.
-TURNING: Final = 10  # 1/radius, rad/mm
-SINE: Final = 11  # of half the turn
-COSINE: Final = 12
-TRIM: Final = 13  # tangent length, mm
-STEP: Final = 14  # length of one step along the arc, mm
-SINE_HALF: Final = 15  # of half a step's angle
-COSINE_HALF: Final = 16
-GATE: Final = 17  # largest speed squared at the middle of the corner, mm2/s2
+TRIM: Final = 8  # tangent length, mm
+STEP: Final = 9  # length of one step along the arc, mm
+GATE: Final = 10  # largest speed squared at the middle of the corner, mm2/s2
+TURNING: Final = 11  # 1/radius, rad/mm
 
 #: Sine of half the turn below which two rows are one line.
 COLLINEAR: Final = 1e-7
@@ -35,6 +31,12 @@ ROUNDED: Final = 5e-4
 
 #: Largest sine of half a step's angle in a corner (a step turns by at most twice that).
 FINEST: Final = 0.05
+
+#: Tangent length of a corner beside the room for it, below which it is run at a steady speed.
+SHORT: Final = 0.004
+
+#: The same below which its steps may be twice as long.
+MODEST: Final = 0.1
 
 #: Part of the accelerations that turns use. The limits are held at the middles and, where it
 #: matters, at the edges of steps; the rest keeps the time from falling below the true minimum in
@@ -108,11 +110,38 @@ def angle_of(sine):
 
 
 @twice
-def shape_corner(rows, at, before, after, tolerance, room):
+def most_of(a, b, sine, cosine):
+    """Return the largest |a cos f + b sin f| for f up to an angle to either side."""
+    if abs(b) * cosine <= abs(a) * sine:
+        return math.sqrt(a * a + b * b)
+    return abs(a) * cosine + abs(b) * sine
+
+
+@twice
+def steady_limit(before, after, sine, cosine, radius, limits):
+    """Return the largest x at which a corner's arc can be run at a steady speed, mm2/s2."""
+    most = limits.path * radius
+    for axis in range(3):
+        out = (after[axis] + before[axis]) * 0.5 / cosine
+        inward = (after[axis] - before[axis]) * 0.5 / sine
+        bend = most_of(inward, out, sine, cosine)
+        if bend * most > limits.acceleration[axis] * radius:
+            most = limits.acceleration[axis] * radius / bend
+        move = most_of(out, inward, sine, cosine)
+        rate = limits.rate[axis]
+        if move * move * most > rate * rate:
+            most = rate * rate / (move * move)
+    return most
+
+
+@twice
+def shape_corner(rows, at, before, after, tolerance, room, limits):
     """Fill the corner before one row; return the steps in each half of its arc.
 
     `before` and `after` are the unit tangents; `room` is the longest tangent length, mm. The gate
-    is left as it is where the corner can be passed, and set to 0 where the machine must stop.
+    is left as it is where the corner can be passed, and set to 0 where the machine must stop. A
+    corner that is short beside its legs is run at a steady speed: it has no steps then, and STEP is
+    the length of half its arc.
     """
     sum_0 = after[0] + before[0]
     sum_1 = after[1] + before[1]
@@ -130,49 +159,65 @@ def shape_corner(rows, at, before, after, tolerance, room):
     if radius < 1e-9 or cosine < 1e-9:
         rows[at, GATE] = 0.0
         return 0
+    trim = radius * sine / cosine
     cos_half = math.sqrt(0.5 * (1.0 + cosine))
     sin_half = 0.5 * sine / cos_half
+    finest = 2.0 * FINEST if trim < MODEST * room else FINEST
     count = 1
-    while sin_half > FINEST:
+    while sin_half > finest:
         wider = sin_half
         cos_half = math.sqrt(0.5 * (1.0 + cos_half))
         sin_half = 0.5 * wider / cos_half
         count *= 2
+    rows[at, TRIM] = trim
     rows[at, TURNING] = 1.0 / radius
-    rows[at, SINE] = sine
-    rows[at, COSINE] = cosine
-    rows[at, TRIM] = radius * sine / cosine
     rows[at, STEP] = 2.0 * radius * angle_of(sin_half)
-    rows[at, SINE_HALF] = sin_half
-    rows[at, COSINE_HALF] = cos_half
+    if trim < SHORT * room:
+        rows[at, STEP] *= count
+        rows[at, GATE] = steady_limit(before, after, sine, cosine, radius, limits)
+        return 0
     return count
 
 
 @twice
-def half_corner(rows, at, before, after, count, second):
+def half_corner(rows, at, before, after, pieces, second):
     """Return the first or the second half of a corner's arc as a Turn."""
-    sine = rows[at, SINE]
-    cosine = rows[at, COSINE]
+    sum_0 = after[0] + before[0]
+    sum_1 = after[1] + before[1]
+    sum_2 = after[2] + before[2]
+    gap_0 = after[0] - before[0]
+    gap_1 = after[1] - before[1]
+    gap_2 = after[2] - before[2]
+    cosine = 0.5 * math.sqrt(sum_0 * sum_0 + sum_1 * sum_1 + sum_2 * sum_2)
+    sine = 0.5 * math.sqrt(gap_0 * gap_0 + gap_1 * gap_1 + gap_2 * gap_2)
     half_sum = 0.5 / cosine
     half_gap = 0.5 / sine
-    out = (
-        (after[0] + before[0]) * half_sum,
-        (after[1] + before[1]) * half_sum,
-        (after[2] + before[2]) * half_sum,
-    )
-    inward = (
-        (after[0] - before[0]) * half_gap,
-        (after[1] - before[1]) * half_gap,
-        (after[2] - before[2]) * half_gap,
-    )
+    out = (sum_0 * half_sum, sum_1 * half_sum, sum_2 * half_sum)
+    inward = (gap_0 * half_gap, gap_1 * half_gap, gap_2 * half_gap)
     turning = rows[at, TURNING]
-    sin_half = rows[at, SINE_HALF]
-    if second:
-        return Turn(
-            out, inward, (0.0, 0.0, 0.0), turning, turning, rows[at, STEP],
-            1.0, 0.0, cosine, sine, rows[at, COSINE_HALF], sin_half, count, EASE,
-        )  # fmt: skip
+    cos_half = cosine
+    sin_half = sine
+    count = 1
+    while count <= pieces:
+        wider = sin_half
+        cos_half = math.sqrt(0.5 * (1.0 + cos_half))
+        sin_half = 0.5 * wider / cos_half
+        count *= 2
+    first = (1.0, 0.0) if second else (cosine, -sine)
+    last = (cosine, sine) if second else (1.0, 0.0)
     return Turn(
-        out, inward, (0.0, 0.0, 0.0), turning, turning, rows[at, STEP],
-        cosine, -sine, 1.0, 0.0, rows[at, COSINE_HALF], sin_half, count, EASE,
-    )  # fmt: skip
+        out,
+        inward,
+        (0.0, 0.0, 0.0),
+        turning,
+        turning,
+        rows[at, STEP],
+        first[0],
+        first[1],
+        last[0],
+        last[1],
+        cos_half,
+        sin_half,
+        pieces,
+        EASE,
+    )

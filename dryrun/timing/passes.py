@@ -58,6 +58,8 @@ from dryrun.timing.path import (
     ROW,
     TURN_CAP,
     arc_turn,
+    first_of,
+    last_of,
 )
 from dryrun.timing.twice import twice
 
@@ -280,7 +282,7 @@ def corner_cap_why(codes, at):
 
 
 @twice
-def corner_back(rows, codes, limits, at, own, cap, nodes, why, node):
+def corner_back(rows, codes, arcs, limits, at, own, cap, nodes, why, node):
     """Fill the nodes of row `own`'s half of the corner before row `at`; return its first node."""
     pieces = codes[at, PIECES]
     cap_why = corner_cap_why(codes, own)
@@ -289,9 +291,8 @@ def corner_back(rows, codes, limits, at, own, cap, nodes, why, node):
             nodes[other] = cap
             why[other] = cap_why
         return node - pieces
-    past = (rows[at - 1, 3], rows[at - 1, 4], rows[at - 1, 5])
-    ahead = (rows[at, 0], rows[at, 1], rows[at, 2])
-    turn = half_corner(rows, at, past, ahead, pieces, own == at)
+    past = last_of(rows, codes, arcs, at - 1)
+    turn = half_corner(rows, at, past, first_of(rows, at), pieces, own == at)
     turn_back(turn, limits, cap, cap_why, CORNER, nodes, why, node)
     return node - pieces
 
@@ -313,9 +314,9 @@ def backward(rows, codes, arcs, limits, nodes, why, span, free):
         cap = UNLIMITED if free else rows[at, CAP]
         turn_cap = UNLIMITED if free else rows[at, TURN_CAP]
         node = codes[at + 1, NODE]
+        settle(nodes, why, node, turn_cap, corner_cap_why(codes, at))
         if codes[at + 1, PIECES] > 0:
-            settle(nodes, why, node, turn_cap, corner_cap_why(codes, at))
-            node = corner_back(rows, codes, limits, at + 1, at, turn_cap, nodes, why, node)
+            node = corner_back(rows, codes, arcs, limits, at + 1, at, turn_cap, nodes, why, node)
         if codes[at, MIDDLE] > 0:
             cap_why = codes[at, CAP_WHY]
             settle(nodes, why, node, cap, cap_why)
@@ -324,13 +325,17 @@ def backward(rows, codes, arcs, limits, nodes, why, span, free):
                 turn_back(turn, limits, cap, cap_why, ARC, nodes, why, node)
                 node -= codes[at, MIDDLE]
             else:
+                x = nodes[node] + 2.0 * rows[at, PUSH] * straight_rest(rows, at)
+                reason = why[node]
                 node -= 1
-                nodes[node] = nodes[node + 1] + 2.0 * rows[at, PUSH] * straight_rest(rows, at)
-                why[node] = why[node + 1]
-                settle(nodes, why, node, cap, cap_why)
+                if cap < x:
+                    x = cap
+                    reason = cap_why
+                nodes[node] = x
+                why[node] = reason
         if codes[at, PIECES] > 0:
             settle(nodes, why, node, turn_cap, corner_cap_why(codes, at))
-            node = corner_back(rows, codes, limits, at, at, turn_cap, nodes, why, node)
+            node = corner_back(rows, codes, arcs, limits, at, at, turn_cap, nodes, why, node)
         settle(nodes, why, node, rows[at, GATE], codes[at, GATE_WHY])
 
 
@@ -482,7 +487,7 @@ def turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps):
 
     `caps` are the cap, its cause, and the cause to name when the turn itself is the limit.
     """
-    cap, cap_why = caps[0], caps[1]
+    cap, cap_why, turn_why = caps
     a = eased(turn, limits)
     easy = calm(cap, turn.bend, limits)
     reach = 2.0 * turn.step
@@ -525,11 +530,15 @@ def turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps):
         if high < finish:
             finish = max(high, 0.0)
             nodes[here + 1] = finish
+            lean = (finish - start) / reach
+            inside = max(start, finish)
+            inside_why = turn_why
+            forces = (max(lean, 0.0), max(-lean, 0.0))
         else:
             origin = why[here + 1]
-        inside, inside_why = inside_cap(turn, limits, caps, easy, middle, k, a)
-        lean = (finish - start) / reach
-        forces = turn_forces(turn, limits, max(inside, start, finish), middle, k, a, lean)
+            lean = (finish - start) / reach
+            inside, inside_why = inside_cap(turn, limits, caps, easy, middle, k, a)
+            forces = turn_forces(turn, limits, max(inside, start, finish), middle, k, a, lean)
         reasons = (behind, inside_why, why[here + 1])
         ends = (start, finish)
         spent = run_step(ends, turn.step, inside, forces, reasons, feed, tally, steps, here)
@@ -544,15 +553,25 @@ def turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps):
 
 
 @twice
-def corner_on(rows, codes, limits, at, own, nodes, why, origin, tally, steps):
+def corner_on(rows, codes, arcs, limits, at, own, nodes, why, origin, tally, steps):
     """Run row `own`'s half of the corner before row `at`; return the last slow place's cause."""
     pieces = codes[at, PIECES]
     node = codes[at, NODE] if own == at else codes[at, NODE] - pieces
-    past = (rows[at - 1, 3], rows[at - 1, 4], rows[at - 1, 5])
-    ahead = (rows[at, 0], rows[at, 1], rows[at, 2])
-    turn = half_corner(rows, at, past, ahead, pieces, own == at)
+    feed = rows[own, FEED_RATE]
+    past = last_of(rows, codes, arcs, at - 1)
+    turn = half_corner(rows, at, past, first_of(rows, at), pieces, own == at)
     caps = (rows[own, TURN_CAP], corner_cap_why(codes, own), CORNER)
-    return turn_on(turn, limits, caps, nodes, why, node, origin, rows[own, FEED_RATE], tally, steps)
+    return turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps)
+
+
+@twice
+def corner_by(rows, at, x, feed, tally):
+    """Book half of a short corner, which is run at a steady speed."""
+    length = rows[at, STEP]
+    speed = math.sqrt(x)
+    book(tally, CORNER, length / speed, length, feed)
+    tally[TRAVELLED] += length
+    tally[HIGHEST] = max(tally[HIGHEST], speed)
 
 
 @twice
@@ -576,19 +595,25 @@ def straight_on(rows, codes, at, nodes, why, node, origin, tally, steps):
 @twice
 def row_on(rows, codes, arcs, limits, at, nodes, why, origin, tally, steps):
     """Run one row forward; return the cause of the last slow place."""
+    feed = rows[at, FEED_RATE]
+    node = codes[at, NODE]
     if codes[at, PIECES] > 0:
-        origin = corner_on(rows, codes, limits, at, at, nodes, why, origin, tally, steps)
+        origin = corner_on(rows, codes, arcs, limits, at, at, nodes, why, origin, tally, steps)
+    elif rows[at, STEP] > 0.0:
+        corner_by(rows, at, nodes[node], feed, tally)
     if codes[at, MIDDLE] > 0:
-        node = codes[at, NODE] + codes[at, PIECES]
+        node += codes[at, PIECES]
         if codes[at, ARC_ROW] >= 0:
             turn = arc_turn(rows, codes, arcs, at)
             caps = (rows[at, CAP], codes[at, CAP_WHY], ARC)
-            feed = rows[at, FEED_RATE]
             origin = turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps)
         else:
             origin = straight_on(rows, codes, at, nodes, why, node, origin, tally, steps)
+    node = codes[at + 1, NODE]
     if codes[at + 1, PIECES] > 0:
-        origin = corner_on(rows, codes, limits, at + 1, at, nodes, why, origin, tally, steps)
+        origin = corner_on(rows, codes, arcs, limits, at + 1, at, nodes, why, origin, tally, steps)
+    elif rows[at + 1, STEP] > 0.0:
+        corner_by(rows, at + 1, nodes[node], feed, tally)
     return origin
 
 
@@ -641,17 +666,91 @@ def close_row(tally, result, row, lost):
 
 
 @twice
+def simple(rows, codes, at, why, origin):
+    """Say whether a row is one straight step on which nothing waits for the controller."""
+    node = codes[at, NODE]
+    if node + 1 != codes[at + 1, NODE] or codes[at, ARC_ROW] >= 0:
+        return False
+    late = origin in (LOOK_AHEAD, LINES_PER_SECOND)
+    late = late or why[node + 1] in (LOOK_AHEAD, LINES_PER_SECOND)
+    return not (late or codes[at, CAP_WHY] == LINES_PER_SECOND)
+
+
+@twice
+def simple_on(rows, codes, at, nodes, why, origin, result, lost):
+    """Run a simple row forward; return the causes of the last slow place and of most time."""
+    node = codes[at, NODE]
+    row = codes[at, ROW]
+    feed = rows[at, FEED_RATE]
+    force = rows[at, PUSH]
+    cap = rows[at, CAP]
+    rest = straight_rest(rows, at)
+    start = nodes[node]
+    finish = nodes[node + 1]
+    behind = ramp_cause(origin)
+    ahead = ramp_cause(why[node + 1])
+    high = start + 2.0 * force * rest
+    if high < finish:
+        finish = high
+        nodes[node + 1] = high
+    else:
+        origin = why[node + 1]
+    peak = max(min(force * rest + 0.5 * (start + finish), cap), start, finish)
+    entry = math.sqrt(start)
+    leave = math.sqrt(finish)
+    speed = math.sqrt(peak)
+    rise = 0.5 * (peak - start) / force
+    fall = 0.5 * (peak - finish) / force
+    flat = max(rest - rise - fall, 0.0)
+    climb = (speed - entry) / force
+    brake = (speed - leave) / force
+    cruise = flat / speed
+    cruise_why = codes[at, CAP_WHY] if peak >= cap * (1.0 - 1e-12) else ahead
+    turn = 0.0
+    arc = rows[at, STEP] + rows[at + 1, STEP]
+    if rows[at, STEP] > 0.0:
+        turn += rows[at, STEP] / entry
+    if rows[at + 1, STEP] > 0.0:
+        turn += rows[at + 1, STEP] / leave
+    add(lost, behind, climb - rise / feed)
+    add(lost, ahead, brake - fall / feed)
+    if cruise_why != FEED:
+        add(lost, cruise_why, cruise - flat / feed)
+    if turn > 0.0:
+        add(lost, CORNER, turn - arc / feed)
+    result[SECONDS, row] = climb + cruise + brake + turn
+    result[PEAK, row] = speed
+    result[RAMP, row] = climb + brake
+    result[AT_FEED, row] = cruise if cruise_why == FEED else 0.0
+    result[ENTRY, row] = entry
+    result[EXIT, row] = leave
+    top = cruise_why
+    most = cruise
+    if climb > most:
+        top = behind
+        most = climb
+    if brake > most:
+        top = ahead
+        most = brake
+    if turn > most:
+        top = CORNER
+    return origin, top, rest + arc
+
+
+@twice
 def steady(rows, codes, limits, at, nodes):
     """Say whether a straight row is run at the speed asked for from end to end."""
     cap = rows[at, CAP]
-    if codes[at, CAP_WHY] != FEED or codes[at, ARC_ROW] >= 0:
-        return False
-    if not (calm(cap, rows[at, TURNING], limits) and calm(cap, rows[at + 1, TURNING], limits)):
+    if nodes[codes[at, NODE]] < cap or codes[at, CAP_WHY] != FEED or codes[at, ARC_ROW] >= 0:
         return False
     slow = 0
     for node in range(codes[at, NODE], codes[at + 1, NODE] + 1):
         slow += nodes[node] < cap
-    return slow == 0
+    return (
+        slow == 0
+        and calm(cap, rows[at, TURNING], limits)
+        and calm(cap, rows[at + 1, TURNING], limits)
+    )
 
 
 @twice
@@ -659,8 +758,8 @@ def travelled(rows, codes, at):
     """Return the length of the path of a straight row, from corner middle to corner middle, mm."""
     return (
         straight_rest(rows, at)
-        + codes[at, PIECES] * rows[at, STEP]
-        + codes[at + 1, PIECES] * rows[at + 1, STEP]
+        + max(codes[at, PIECES], 1) * rows[at, STEP]
+        + max(codes[at + 1, PIECES], 1) * rows[at + 1, STEP]
     )
 
 
@@ -680,17 +779,22 @@ def forward(chain, limits, nodes, why, books, begin, end, origin):
             result[SECONDS, row] = seconds
             result[AT_FEED, row] = seconds
             result[PEAK, row] = feed
+            result[ENTRY, row] = feed
+            result[EXIT, row] = feed
             causes[row] = FEED
             origin = FEED
+        elif quick and simple(rows, codes, at, why, origin):
+            origin, cause, way = simple_on(rows, codes, at, nodes, why, origin, result, lost)
+            causes[row] = cause
         else:
             tally[TRAVELLED] = 0.0
             tally[HIGHEST] = 0.0
             origin = row_on(rows, codes, arcs, limits, at, nodes, why, origin, tally, steps)
             way = tally[TRAVELLED]
             causes[row] = close_row(tally, result, row, lost)
+            result[ENTRY, row] = math.sqrt(nodes[codes[at, NODE]])
+            result[EXIT, row] = math.sqrt(nodes[codes[at + 1, NODE]])
         if way != length:
             add(lost, CORNER, (way - length) / feed)
         result[PLAIN, row] = length / feed
-        result[ENTRY, row] = math.sqrt(nodes[codes[at, NODE]])
-        result[EXIT, row] = math.sqrt(nodes[codes[at + 1, NODE]])
     return origin

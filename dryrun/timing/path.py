@@ -23,19 +23,20 @@ from dryrun.timing.causes import (
     EXACT_STOP,
     FEED,
     LINES_PER_SECOND,
+    LOOK_AHEAD,
     NONE,
 )
-from dryrun.timing.corners import EASE, GATE, TRIM, TURNING, Turn, shape_corner
+from dryrun.timing.corners import EASE, GATE, TRIM, Turn, shape_corner
 from dryrun.timing.limits import FASTEST, UNLIMITED, Limits, along
 from dryrun.timing.twice import twice
 
-# Columns of the table of rows; 0-2 tangent at the start, 3-5 at the end, 10-17 see corners.
-LENGTH: Final = 6
-CAP: Final = 7  # largest speed squared, mm2/s2
-FEED_RATE: Final = 8  # speed that the program asks for, mm/s
-PUSH: Final = 9  # acceleration along a straight row, mm/s2
-TURN_CAP: Final = 18  # the same in its corners, without the rates of the axes
-ROW_WIDTH: Final = 19
+# Columns of the table of rows; 0-2 tangent at the start, 8-11 see corners.
+LENGTH: Final = 3
+CAP: Final = 4  # largest speed squared, mm2/s2
+TURN_CAP: Final = 5  # the same in its corners, without the rates of the axes
+FEED_RATE: Final = 6  # speed that the program asks for, mm/s
+PUSH: Final = 7  # acceleration along a straight row, mm/s2
+ROW_WIDTH: Final = 12
 
 # Columns of the table of codes.
 ROW: Final = 0  # motion row
@@ -74,12 +75,12 @@ class Path(NamedTuple):
     Attributes
     ----------
     rows : (m + 1, ROW_WIDTH) lengths, tangents, limits and corners
-    codes : (m + 1, CODE_WIDTH) indices, counts and causes
+    codes : (m + 1, CODE_WIDTH) int32 indices, counts and causes
     arcs : (k, ARC_WIDTH)
     """
 
     rows: NDArray[np.float64]
-    codes: NDArray[np.int64]
+    codes: NDArray[np.int32]
     arcs: NDArray[np.float64]
 
 
@@ -102,6 +103,7 @@ class Rules(NamedTuple):
     tolerance: float
     lines_per_second: float
     independent: bool
+    blind: bool
 
 
 def arc_table(motion: Motion) -> tuple[NDArray[np.int32], NDArray[np.float64]]:
@@ -198,7 +200,7 @@ def room_of(rows, codes, arcs, at):
 
 @twice
 def measure(rows, at, start, end, i):
-    """Fill length and tangents of a straight row; return length and tangent."""
+    """Fill length and tangent of a straight row; return both."""
     x = end[i, 0] - start[i, 0]
     y = end[i, 1] - start[i, 1]
     z = end[i, 2] - start[i, 2]
@@ -210,31 +212,42 @@ def measure(rows, at, start, end, i):
     rows[at, 0] = x
     rows[at, 1] = y
     rows[at, 2] = z
-    rows[at, 3] = x
-    rows[at, 4] = y
-    rows[at, 5] = z
     rows[at, LENGTH] = length
     return length, (x, y, z)
 
 
 @twice
 def measure_arc(rows, at, arcs, arc):
-    """Fill length and tangents of an arc; return length and first tangent."""
+    """Fill length and first tangent of an arc; return both."""
     for axis in range(3):
         rows[at, axis] = arcs[arc, axis] + arcs[arc, 6 + axis]
-        rows[at, 3 + axis] = arcs[arc, 9 + axis]
     rows[at, LENGTH] = arcs[arc, ARC_LENGTH]
     return arcs[arc, ARC_LENGTH], (rows[at, 0], rows[at, 1], rows[at, 2])
 
 
 @twice
-def join(rows, codes, arcs, at, tangent, tolerance):
+def first_of(rows, at):
+    """Return the unit tangent at the start of a row."""
+    return rows[at, 0], rows[at, 1], rows[at, 2]
+
+
+@twice
+def last_of(rows, codes, arcs, at):
+    """Return the unit tangent at the end of a row."""
+    arc = codes[at, ARC_ROW]
+    if arc >= 0:
+        return arcs[arc, 9], arcs[arc, 10], arcs[arc, 11]
+    return rows[at, 0], rows[at, 1], rows[at, 2]
+
+
+@twice
+def join(rows, codes, arcs, at, tangent, tolerance, limits):
     """Shape the corner between two rows that follow each other; tolerance 0 stops."""
     rows[at, GATE] = UNLIMITED
     codes[at, GATE_WHY] = CORNER
-    last = (rows[at - 1, 3], rows[at - 1, 4], rows[at - 1, 5])
+    last = last_of(rows, codes, arcs, at - 1)
     room = min(room_of(rows, codes, arcs, at - 1), room_of(rows, codes, arcs, at))
-    codes[at, PIECES] = shape_corner(rows, at, last, tangent, tolerance, room)
+    codes[at, PIECES] = shape_corner(rows, at, last, tangent, tolerance, room, limits)
 
 
 @twice
@@ -278,9 +291,11 @@ def survey(columns, rules, chain, state, begin, end, found, stopped):
             stopped = ACCELERATION
         if stopped == NONE and tolerances[before] == 0.0:
             stopped = EXACT_STOP
+        if stopped == NONE and rules.blind:
+            stopped = LOOK_AHEAD
         if stopped == NONE:
-            own = tolerances[before]
-            join(rows, codes, arcs, found, first, own if own > 0.0 else rules.tolerance)
+            own = tolerances[before] if tolerances[before] > 0.0 else rules.tolerance
+            join(rows, codes, arcs, found, first, own, rules.limits)
         else:
             rows[found, GATE] = 0.0
             codes[found, GATE_WHY] = stopped
@@ -292,7 +307,7 @@ def survey(columns, rules, chain, state, begin, end, found, stopped):
 @twice
 def lay_out(rows, codes, arcs, count):
     """Count the steps of every row and number the nodes; close the chain with a standstill."""
-    for column in range(TURNING, ROW_WIDTH):
+    for column in range(TRIM, ROW_WIDTH):
         rows[count, column] = 0.0
     codes[count, PIECES] = 0
     codes[count, GATE_WHY] = ACCELERATION
@@ -357,7 +372,7 @@ def empty_path(rows: int, arcs: NDArray[np.float64]) -> Path:
     """Return room for a chain of up to `rows` rows."""
     return Path(
         rows=np.zeros((rows + 1, ROW_WIDTH)),
-        codes=np.zeros((rows + 1, CODE_WIDTH), np.int64),
+        codes=np.zeros((rows + 1, CODE_WIDTH), np.int32),
         arcs=arcs,
     )
 

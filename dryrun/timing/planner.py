@@ -93,6 +93,7 @@ def plan_with(
         tolerance=float(machine.corner_tolerance),
         lines_per_second=float(machine.lines_per_second or 0.0),
         independent=machine.rapids == "independent",
+        blind=machine.look_ahead == 0,
     )
     chain, state = survey_rows(kernels, motion, standing.stops, rules, small)
     books = run_passes(kernels, chain, limits, machine, rows, report, small)
@@ -213,7 +214,7 @@ def run_passes(
     way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
     speeds, reasons = (path.view(nodes), path.view(why)) if small else (nodes, why)
     chunks = [(begin, min(begin + CHUNK, count)) for begin in range(0, count, CHUNK)]
-    if machine.look_ahead is not None:
+    if machine.look_ahead:
         power = np.zeros(count)
         force = path.view(power) if small else power
         for begin, end in chunks:
@@ -261,7 +262,7 @@ def smooth_chain(
     )
     kernels["slow_down"](spans, forces, speeds, found, min(limits.acceleration))
     kernels["smooth"](way.codes, count, steps_table, spans, forces, speeds, ends, found, smoothed)
-    kernels["enter_smoothed"](way.codes, smoothed, count, notes)
+    kernels["enter_smoothed"](way.rows, way.codes, smoothed, count, notes)
 
 
 def enter_separate(

@@ -19,6 +19,7 @@ import math
 from typing import Final
 
 from dryrun.timing.causes import JERK
+from dryrun.timing.corners import STEP
 from dryrun.timing.limits import UNLIMITED, along
 from dryrun.timing.passes import (
     ENTRY,
@@ -32,7 +33,7 @@ from dryrun.timing.passes import (
     STEP_RISE,
     add,
 )
-from dryrun.timing.path import ARC_ROW, NODE, ROW
+from dryrun.timing.path import ARC_ROW, NODE, PIECES, ROW
 from dryrun.timing.twice import twice
 
 # Columns of the table of spans.
@@ -313,12 +314,17 @@ def smooth(codes, rows, steps, spans, forces, speeds, last_node, count, smoothed
 
 
 @twice
-def enter_smoothed(codes, smoothed, count, books):
+def enter_smoothed(rows, codes, smoothed, count, books):
     """Enter the smoothed motion in the results; what it takes longer is booked on the jerk."""
     result = books.result
     for at in range(count):
         row = codes[at, ROW]
-        more = max(smoothed[at, 0] - result[SECONDS, row], 0.0)
+        seconds = smoothed[at, 0]
+        if codes[at, PIECES] == 0 and rows[at, STEP] > 0.0:
+            seconds += rows[at, STEP] / smoothed[at, 1]
+        if codes[at + 1, PIECES] == 0 and rows[at + 1, STEP] > 0.0:
+            seconds += rows[at + 1, STEP] / smoothed[at, 3]
+        more = max(seconds - result[SECONDS, row], 0.0)
         result[SECONDS, row] += more
         result[RAMP, row] += more
         result[ENTRY, row] = smoothed[at, 1]
