@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from dryrun.cli.exits import Exit, Unusable
-from dryrun.cli.jobs import Declared, load_job, run_job
+from dryrun.cli.jobs import Declared, load_job
 from dryrun.cli.output import write_text
 
 if TYPE_CHECKING:
     from dryrun.fitting.models import Evidence
     from dryrun.fitting.ranking import Ranking
+    from dryrun.gcode.program import Program
     from dryrun.job.model import Bit, Job
-    from dryrun.outcome import StageOutcome
+    from dryrun.motion import Motion
     from dryrun.units import Units
 
 _SHOWN_SENTENCES = 3
@@ -70,11 +71,11 @@ def fit(
         raise Unusable(f"{program}: one program is ranked at a time, not a job file")
     bits = _rack(rack, declared["units"])
     job = load_job([program], Declared(**declared))
-    stage = run_job(job, quiet=True, times_only=True).stages[0]
-    unit = _unit(stage)
-    extra = _target(target, target_depth, job, stage, bits, declared["units"] or unit)
+    read = _read(job)
+    unit: Units = "in" if read.state.modal.get("units") == "G20" else "mm"
+    extra = _target(target, target_depth, job, read.motion, bits, declared["units"] or unit)
     ranking = fit_bits(
-        stage.motion,
+        read.motion,
         bits,
         top=job.stock.top if job.stock else None,
         unit=unit,
@@ -86,8 +87,8 @@ def fit(
     else:
         from dryrun.cli.console import print_blocks
 
-        print_blocks(_blocks(ranking, stage, everything), output)
-    unread = any(f.level == "error" for f in stage.program.findings)
+        print_blocks(_blocks(ranking, read, job.stages[0].name, everything), output)
+    unread = any(f.level == "error" for f in read.findings)
     if unread:
         click.echo("parts of the program could not be interpreted; see dryrun check", err=True)
     return Exit.FINDINGS if unread else Exit.OK
@@ -107,15 +108,40 @@ def _rack(path: str, units: Units | None) -> tuple[Bit, ...]:
     return bits
 
 
-def _unit(stage: StageOutcome) -> Units:
-    return "in" if stage.program.state.modal.get("units") == "G20" else "mm"
+def _read(job: Job) -> Program:
+    """Read the job's only program; nothing is timed or cut."""
+    from dryrun.gcode.controller import from_accepts
+    from dryrun.gcode.program import read_program
+    from dryrun.job.model import Machine
+
+    stage, machine = job.stages[0], job.machine or Machine()
+    data = stage.text
+    if data is None:
+        assert stage.program is not None
+        try:
+            data = stage.program.read_bytes()
+        except OSError as error:
+            raise Unusable(f"{stage.program}: {error.strerror or error}") from error
+    name = stage.name if stage.program is None else stage.program.name
+    if not data.strip():
+        raise Unusable(f"{name}: the program is empty")
+    if b"\0" in data[:65536]:
+        raise Unusable(f"{name}: this is not a text file, so it cannot be a G-code program")
+    return read_program(
+        data,
+        controller=from_accepts(machine.accepts) if machine.accepts else None,
+        unit=machine.unit or job.units,
+        name=name,
+        folder=None if stage.program is None else stage.program.parent,
+        work_zero=machine.work_zero,
+    )
 
 
 def _target(
     path: str | None,
     depth: str | None,
     job: Job,
-    stage: StageOutcome,
+    motion: Motion,
     bits: tuple[Bit, ...],
     unit: Units,
 ) -> list[list[Evidence]]:
@@ -128,7 +154,7 @@ def _target(
 
     try:
         deep = None if depth is None else parse_length(depth, unit)
-        return compare_target(stage.motion, bits, read_target(path, job.stock, deep, unit), unit)
+        return compare_target(motion, bits, read_target(path, job.stock, deep, unit), unit)
     except UnitError as error:
         raise Unusable(f"--target-depth: {error}") from error
     except TargetError as error:
@@ -142,15 +168,15 @@ def _target(
 # ------------------------------------------------------------------ text
 
 
-def _blocks(ranking: Ranking, stage: StageOutcome, everything: bool) -> Iterator[Any]:
+def _blocks(ranking: Ranking, read: Program, name: str, everything: bool) -> Iterator[Any]:
     from rich.padding import Padding
     from rich.text import Text
 
     from dryrun.job.bits import describe_bit
-    from dryrun.report.words import visible
+    from dryrun.report.words import CAUTIONS, visible
 
     unit = ranking.measures.unit
-    yield Text(f"{visible(stage.stage.name)}: {visible(ranking.verdict)}", style="bold")
+    yield Text(f"{visible(name)}: {visible(ranking.verdict)}", style="bold")
     yield Text("")
     for place, c in enumerate(ranking.candidates, start=1):
         head = f"{place:3d}  {c.probability:6.1%}  {visible(c.bit.name)}"
@@ -164,9 +190,7 @@ def _blocks(ranking: Ranking, stage: StageOutcome, everything: bool) -> Iterator
     )
     if not ranking.measures.whole:
         yield Text("The program is long: windows of it were looked at, not every line.")
-    yield from (Text(line) for line in _hints(stage, unit))
-    from dryrun.report.words import CAUTIONS
-
+    yield from (Text(line) for line in _hints(read))
     yield Text(CAUTIONS[0])
 
 
@@ -174,9 +198,8 @@ def _sentences(place: int, probability: float) -> int:
     return _SHOWN_SENTENCES if place == 1 or probability >= 0.1 else 1
 
 
-def _hints(stage: StageOutcome, unit: Units) -> Iterator[str]:
+def _hints(read: Program) -> Iterator[str]:
     from dryrun.report.words import visible
 
-    hints = stage.program.header.bits[:_SHOWN_HINTS]
-    for hint in hints:
+    for hint in read.header.bits[:_SHOWN_HINTS]:
         yield f"Line {hint.line} speaks of a bit (not used here): {visible(hint.text.strip())}"

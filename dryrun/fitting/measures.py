@@ -316,6 +316,7 @@ def _pitch(sloped: Strokes) -> float | None:
     turns = _turning(sloped, count) / (2 * np.pi)
     fall = np.bincount(sloped.chain, -sloped.step[:, 2], count)
     round_ = turns > HELIX_TURN / (2 * np.pi)
+    round_ &= fall > 0
     return float(np.median(fall[round_] / turns[round_])) if round_.any() else None
 
 

@@ -335,6 +335,10 @@ def outline_passes(w, rng, shape, bit, depths) -> None:
     w.up()
 
 
+def cross(a: np.ndarray, b: np.ndarray) -> float:
+    return float(a[0] * b[1] - a[1] * b[0])
+
+
 def box_arcs(w: Writer, ring: np.ndarray, corners: np.ndarray, radius: float) -> None:
     """Write a ring with its chords around corners as arcs."""
     i = 0
@@ -345,7 +349,7 @@ def box_arcs(w: Writer, ring: np.ndarray, corners: np.ndarray, radius: float) ->
         while j + 1 < len(ring) and abs(np.hypot(*(ring[j + 1] - centre)) - radius) < 1e-6:
             j += 1
         if j > i + 1:
-            turn = np.cross(ring[i + 1] - ring[i], ring[i + 2] - ring[i + 1])
+            turn = cross(ring[i + 1] - ring[i], ring[i + 2] - ring[i + 1])
             w.arc(*ring[j], *centre, clockwise=turn < 0)
             i = j
         else:
@@ -536,7 +540,7 @@ def carved_outline(rng, unit, odd, half) -> Polygon:
 def skeleton(corners: np.ndarray) -> list[tuple[np.ndarray, np.ndarray]]:
     """Medial axis of a convex polygon as pieces (x, y, inset): edges shrink until they vanish."""
     n = len(corners)
-    area = sum(np.cross(corners[i], corners[(i + 1) % n]) for i in range(n))
+    area = sum(cross(corners[i], corners[(i + 1) % n]) for i in range(n))
     if area < 0:
         corners = corners[::-1]
     normals, offsets = [], []

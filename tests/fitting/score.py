@@ -1,33 +1,44 @@
-"""Score the ranking on generated programs: who is first, and do the probabilities hold.
+"""Score the ranking on generated programs: who comes first, and do the probabilities hold.
 
     python tests/fitting/score.py [FIRST [COUNT [GENERATOR]]]
+
+prints each miss, the scores of each family, the reliability of the probabilities, and the Brier
+score (sum over the rack of squared differences; 0.875 for eight bits equally likely).
 """
 
 from __future__ import annotations
 
 import importlib.util
+import itertools
 import sys
 import time
 from collections import defaultdict
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 
 from dryrun.fitting.ranking import fit_bits
 from dryrun.gcode.program import read_program
 
+BANDS = (0.0, 0.4, 0.6, 0.8, 0.9, 0.97, 1.01)
 
-def load(name: str):
+
+def load(name: str) -> ModuleType:
+    """Load a generator that stands beside this file."""
     spec = importlib.util.spec_from_file_location(name, Path(__file__).with_name(f"{name}.py"))
+    assert spec is not None
+    assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[name] = module
     spec.loader.exec_module(module)
     return module
 
 
-def main(first: int = 0, count: int = 200, generator: str = "generator", say: bool = True):
+def main(first: int = 0, count: int = 200, generator: str = "generator") -> None:
+    """Rank the bits for programs of consecutive seeds and print the scores."""
     make = load(generator).make
-    places, chances, wrong, families = [], [], [], defaultdict(list)
+    places, chances, families = [], [], defaultdict(list)
     spent = 0.0
     for seed in range(first, first + count):
         made = make(seed)
@@ -37,30 +48,38 @@ def main(first: int = 0, count: int = 200, generator: str = "generator", say: bo
         ranking = fit_bits(program.motion, made.rack, unit=unit)
         spent += time.perf_counter() - began
         names = [c.bit.name for c in ranking.candidates]
-        place = names.index(made.bit.name)
-        places.append(place)
-        families[(made.family, made.bit.shape)].append(place)
+        places.append(names.index(made.bit.name))
+        families[made.family, made.bit.shape].append(places[-1])
         chances.append([c.probability for c in ranking.candidates])
-        if place:
-            wrong.append((seed, made.family, made.bit.name, names[:3], np.round(chances[-1][:3], 2)))
-    places = np.array(places)
+        if places[-1]:
+            print(seed, made.family, made.bit.name, names[:3], np.round(chances[-1][:3], 2))
+    for family, got in sorted(families.items()):
+        print(f"{family[0]:16s} {family[1]:11s} {line(np.array(got))}")
+    report(np.array(places), chances)
+    print(f"{1000 * spent / count:.0f} ms each")
+
+
+def line(places: np.ndarray) -> str:
+    """Write how often the right bit is first, and among the first two."""
+    first, two = (places == 0).mean(), (places < 2).mean()
+    return f"n={len(places):3d}  first {first:.3f}  first two {two:.3f}"
+
+
+def report(places: np.ndarray, chances: list[list[float]]) -> None:
+    """Print the scores of all, and how often the first was right in bands of its probability."""
     top = np.array([c[0] for c in chances])
-    right = places == 0
-    brier = np.mean([sum((p - (i == k)) ** 2 for i, p in enumerate(c))
-                     for c, k in zip(chances, places)])
-    if say:
-        for w in wrong:
-            print(*w)
-        for key, got in sorted(families.items()):
-            got = np.array(got)
-            print(f"{key!s:32s} n={len(got):3d} first {np.mean(got == 0):.3f} two {np.mean(got < 2):.3f}")
-        for low, high in ((0, .4), (.4, .6), (.6, .8), (.8, .9), (.9, .97), (.97, 1.01)):
-            m = (top >= low) & (top < high)
-            if m.any():
-                print(f"said {low:.2f}-{high:.2f}: n={m.sum():3d} mean {top[m].mean():.3f} right {right[m].mean():.3f}")
-    logloss = -np.mean([np.log(max(c[k], 1e-9)) for c, k in zip(chances, places)])
-    print(f"first {right.mean():.3f}  first two {(places < 2).mean():.3f}  Brier {brier:.3f} logloss {logloss:.3f} "
-          f"ms each {1000 * spent / count:.1f}")
+    for low, high in itertools.pairwise(BANDS):
+        band = (top >= low) & (top < high)
+        if band.any():
+            right = (places[band] == 0).mean()
+            print(f"said {top[band].mean():.3f}  right {right:.3f}  (n={band.sum()})")
+    brier = np.mean(
+        [
+            sum((p - (i == place)) ** 2 for i, p in enumerate(c))
+            for c, place in zip(chances, places, strict=True)
+        ]
+    )
+    print(f"all: {line(places)}  Brier {brier:.3f}")
 
 
 if __name__ == "__main__":
