@@ -66,7 +66,7 @@ EVENT, ON_PATH, NO_LENGTH, SEPARATE, UNKNOWN = 0, 1, 2, 3, 4
 SHORTEST: Final = 1e-12
 
 #: Steps of an arc turn by at most this, rad.
-ARC_STEP: Final = math.pi / 256
+ARC_STEP: Final = math.pi / 384
 
 
 class Path(NamedTuple):

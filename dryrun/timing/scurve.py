@@ -176,18 +176,20 @@ def span_forces(spans, i, weakest):
 
 @twice
 def at_rise(steps, i):
-    """Say how a step begins: 1 rising, 0 steady, -1 falling."""
-    if steps[i, STEP_RISE] > 0.0:
+    """Say how a step begins: 1 rising, 0 steady, -1 falling; rounding is not a rise."""
+    length = steps[i, STEP_LENGTH]
+    if steps[i, STEP_RISE] > 1e-9 * length:
         return 1
-    return -1 if steps[i, STEP_FALL] >= steps[i, STEP_LENGTH] * (1.0 - 1e-12) else 0
+    return -1 if steps[i, STEP_FALL] >= length * (1.0 - 1e-9) else 0
 
 
 @twice
 def at_fall(steps, i):
-    """Say how a step ends: 1 rising, 0 steady, -1 falling."""
-    if steps[i, STEP_FALL] > 0.0:
+    """Say how a step ends: 1 rising, 0 steady, -1 falling; rounding is not a fall."""
+    length = steps[i, STEP_LENGTH]
+    if steps[i, STEP_FALL] > 1e-9 * length:
         return -1
-    return 1 if steps[i, STEP_RISE] >= steps[i, STEP_LENGTH] * (1.0 - 1e-12) else 0
+    return 1 if steps[i, STEP_RISE] >= length * (1.0 - 1e-9) else 0
 
 
 @twice
