@@ -42,18 +42,19 @@ _THREADED: Final = 1_000_000
 
 #: A run of fewer lines costs more than the interpreter takes for them.
 _SHORT_RUN: Final = 8
-#: Most lines the interpreter is left alone with when runs stay short.
-_LONGEST_REST: Final = 512
+#: How often the interpreter goes on alone, at most, when runs stay short.
+_LONGEST_REST: Final = 64
 
 
 def open_bulk(data: bytes) -> tuple[BulkLines, str]:
     """Return the lines of a long program, and as much of its text as has comments in it."""
-    found = survey(data)
+    body = data.removeprefix(codecs.BOM_UTF8)
+    found = survey(body)
     text, encoding = ("", "utf-8") if found.ascii else decode(data)
-    data = data.removeprefix(codecs.BOM_UTF8)
+    lines = BulkLines(body, encoding, found.lines)
     if not found.remarks:
-        return BulkLines(data, encoding, found.lines), data[:HEAD].decode("latin-1")
-    return BulkLines(data, encoding, found.lines), text or data.decode("ascii")
+        return lines, body[:HEAD].decode("latin-1")
+    return lines, text or body.decode("ascii")
 
 
 class BulkLines(Sequence[str]):

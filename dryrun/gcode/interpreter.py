@@ -37,6 +37,8 @@ from dryrun.motion import LINE
 if TYPE_CHECKING:
     from dryrun.gcode.bulk import FastPath
 
+#: Most plain lines run here before the compiled path of a long program is asked again.
+COMPILED_EVERY: Final = 64
 #: Most comments kept.
 MOST_REMARKS: Final = 100_000
 _AXES: Final = "XYZ"
@@ -145,9 +147,11 @@ class Interpreter:
             if self.index >= len(lines):
                 ends.end_of_text(self)
                 continue
+            most = len(lines)
             if self.fast is not None and self.source == 0:
                 self.fast.run(self)
-            self._plain.run(lines)
+                most = COMPILED_EVERY
+            self._plain.run(lines, most)
             if self.index < len(lines) and not self.ended:
                 self._step(lines[self.index])
         self.end_compensation()

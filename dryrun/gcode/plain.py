@@ -37,8 +37,8 @@ class Plain:
     def __init__(self, run: Interpreter) -> None:
         self.interpreter = run
 
-    def run(self, lines: Sequence[str]) -> None:
-        """Carry out plain lines from the present one on; stop at the first that is not."""
+    def run(self, lines: Sequence[str], most: int) -> None:
+        """Carry out at most so many plain lines from here on; stop at the first that is not."""
         run = self.interpreter
         carriage = run.carriage
         if carriage.trace is not None or run.compensation is not None:
@@ -47,12 +47,12 @@ class Plain:
         if state.feed_mode != 94 or run.controller.decimal_point != "free" or run.feed_is_old:
             return
         index = begin = run.index
-        size = len(lines)
+        stop = min(len(lines), begin + most)
         match = _PLAIN.fullmatch
         codes = [0, 0, 0, 0]
         source = run.source
         step = self._step
-        while index < size:
+        while index < stop:
             raw = lines[index]
             found = match(raw)
             if found is None or len(raw) > _LONGEST or found.lastindex is None:
@@ -62,7 +62,7 @@ class Plain:
             index += 1
         run.index = index
         run.blocks_run += index - begin
-        if begin < index == size:
+        if begin < index == len(lines):
             run.stand_at_end(lines)
         for code, count in enumerate(codes):
             if count:
