@@ -28,18 +28,22 @@ _SENTENCES: Final = 2
 
 def bit_suspect(context: StageContext) -> Iterator[Finding]:
     """Report a declared bit when another of the rack fits the path far better."""
+    from dryrun.fitting.earlier import earlier_evidence
     from dryrun.fitting.ranking import TEMPERATURE, fit_bits
 
     job, bit = context.job, context.bit
     if len(job.bits) < 2:
         return
     stock = job.stock
+    top = None if stock is None else stock.top
+    before = [(c.motion, c.stage.bit) for c in context.earlier if c.stage.bit is not None]
     ranking = fit_bits(
         context.motion,
         job.bits,
-        top=None if stock is None else stock.top,
+        top=top,
         unit=_unit(context),
         material=None if stock is None else stock.material,
+        extra=earlier_evidence(context.motion, job.bits, before, top) if before else (),
     )
     best, declared = ranking.candidates[0], ranking.of(bit.name)
     if declared is None or best.bit.name == bit.name or best.probability < SURE:

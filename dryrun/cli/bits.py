@@ -42,6 +42,8 @@ def command() -> None:
 @click.option("--material", metavar="NAME", help="what the blank is made of")
 @click.option("--target", metavar="FILE", help="the surface that is wanted: a mesh or a picture")
 @click.option("--target-depth", metavar="LENGTH", help="how deep black is in a picture of heights")
+@click.option("--earlier", metavar="PROGRAM", help="the program that ran before, with a flat bit")
+@click.option("--earlier-bit", metavar="BIT", help="the bit of that: flat:6mm, …")
 @click.option("--units", type=click.Choice(["mm", "in"]), help="of bare numbers, and of a mesh")
 @click.option("--machine", metavar="FILE", help="machine file")
 @click.option("--stdin-filename", default="standard input", metavar="NAME",
@@ -55,6 +57,8 @@ def fit(
     rack: str,
     target: str | None,
     target_depth: str | None,
+    earlier: str | None,
+    earlier_bit: str | None,
     form: str,
     output: str | None,
     everything: bool,
@@ -74,13 +78,15 @@ def fit(
     read = _read(job)
     unit: Units = "in" if read.state.modal.get("units") == "G20" else "mm"
     extra = _target(target, target_depth, job, read.motion, bits, declared["units"] or unit)
+    top = job.stock.top if job.stock else None
+    before = _earlier(earlier, earlier_bit, declared, read.motion, bits, top)
     ranking = fit_bits(
         read.motion,
         bits,
-        top=job.stock.top if job.stock else None,
+        top=top,
         unit=unit,
         material=job.stock.material if job.stock else None,
-        extra=extra,
+        extra=_joined(extra, before),
     )
     if form == "json":
         write_text(json.dumps(ranking.to_dict(), indent=1, ensure_ascii=False), output)
@@ -163,6 +169,31 @@ def _target(
         raise Unusable(f"--target: a mesh needs the package {error.name}") from error
     except OSError as error:
         raise Unusable(f"{path}: {error.strerror or error}") from error
+
+
+def _earlier(
+    path: str | None,
+    bit: str | None,
+    declared: dict[str, Any],
+    motion: Motion,
+    bits: tuple[Bit, ...],
+    top: float | None,
+) -> list[list[Evidence]]:
+    if path is None and bit is None:
+        return []
+    if path is None or bit is None:
+        raise Unusable("--earlier and --earlier-bit go together")
+    from dryrun.fitting.earlier import earlier_evidence
+
+    job = load_job([path], Declared(**declared, bit=bit))
+    assert job.stages[0].bit is not None
+    return earlier_evidence(motion, bits, [(_read(job).motion, job.stages[0].bit)], top)
+
+
+def _joined(*parts: list[list[Evidence]]) -> list[list[Evidence]]:
+    """Join the lists of evidence on each bit; an empty part says nothing."""
+    full = [part for part in parts if part]
+    return [[e for part in own for e in part] for own in zip(*full, strict=True)]
 
 
 # ------------------------------------------------------------------ text

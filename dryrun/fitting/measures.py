@@ -12,11 +12,16 @@ from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
 from dryrun.fitting.relief import Rolling, rolling_of
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
-from dryrun.fitting.strokes import Floats, Strokes, strokes_of
+from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
 from dryrun.motion import Motion
 
 #: Up and down for at least this part of a chain's path: it follows a relief or a groove.
 FOLLOWS: Final = 0.08
+
+#: A relief that is mostly floor goes up and down less, but to many heights; links between passes
+#: that lift the bit a little know only one.
+FOLLOWS_FLOOR: Final = 0.015
+HEIGHTS: Final = 8
 
 #: Steeper than this (7 degrees) for most of a chain, it is no entry.
 STEEP: Final = 0.12
@@ -209,12 +214,21 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     chosen = ((steep > 0.4 * length) | (far_steeper > 0.04 * length)) & (
         _turning(strokes, count) < HELIX_TURN
     )
-    chosen |= 2 * np.minimum(up, down) > FOLLOWS * length
+    both = 2 * np.minimum(up, down) / length
+    chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
         chosen[:] = True
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
+
+
+def _heights(strokes: Strokes, count: int) -> Ints:
+    """How many different heights each chain rises to on its way."""
+    rising = (strokes.run > 1e-6) & (strokes.step[:, 2] > LEVEL_SLOPE * strokes.run)
+    level = np.round(strokes.end[rising, 2] * 50).astype(np.int64)
+    pairs = np.unique(np.column_stack([strokes.chain[rising], level]), axis=0)
+    return np.bincount(pairs[:, 0], minlength=count).astype(np.int64)
 
 
 def _turning(strokes: Strokes, count: int) -> Floats:

@@ -91,7 +91,7 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Ridges | None
     middle = near.at[probe, :2] + normal * spacing.distance / 2
     z = float(here.end[0, 2])
     as_deep = np.minimum(all_levels.start[:, 2], all_levels.end[:, 2]) <= z + 1e-3
-    stands = _distance(middle, all_levels.chosen(as_deep)) > width / 2 + ROUNDING / 4
+    stands = distance_from(middle, all_levels.chosen(as_deep)) > width / 2 + ROUNDING / 4
     if stands.mean() < 0.5:
         return None
     rows = np.unique(here.row[near.piece[probe[stands]]])
@@ -99,7 +99,7 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Ridges | None
     return Ridges(spacing.distance, here.top - z, rows, (float(x), float(y), here.top))
 
 
-def _distance(points: Floats, strokes: Strokes) -> Floats:
+def distance_from(points: Floats, strokes: Strokes) -> Floats:
     """Distance of each point from the nearest piece of path, seen from above, mm."""
     start, step = strokes.start[:, :2], strokes.step[:, :2]
     square = np.maximum((step * step).sum(axis=1), 1e-12)

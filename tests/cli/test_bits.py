@@ -84,6 +84,27 @@ def test_output_file_and_standard_input(rack: str, tmp_path: Path) -> None:
     assert json.loads(target.read_text())["candidates"][0]["bit"] == "vee-90"
 
 
+def test_the_earlier_program_counts(rack: str, tmp_path: Path) -> None:
+    """A path that runs 4 mm inside what a 12 mm bit has cleared is not for a 3 mm bit."""
+    slot = "G21 G90\nS9000 M3\nG0 X0 Y{y} Z5\nG1 Z-2 F300\nG1 X60\nG0 Z5\nM30\n"
+    (tmp_path / "first.nc").write_text(slot.format(y=0))
+    (tmp_path / "then.nc").write_text(slot.format(y=2.2))
+    command = ["bits", "fit", str(tmp_path / "then.nc"), "--bits", rack, "--format", "json"]
+    alone = json.loads(shell(*command).stdout)
+    after = json.loads(
+        shell(
+            *command, "--earlier", str(tmp_path / "first.nc"), "--earlier-bit", "flat:12mm"
+        ).stdout
+    )
+
+    def of(data: dict, name: str) -> float:
+        return next(c["probability"] for c in data["candidates"] if c["bit"] == name)
+
+    assert of(after, "flat-3") < 0.1 * of(alone, "flat-3")
+    assert of(after, "flat-12") > of(alone, "flat-12")
+    assert shell(*command, "--earlier", "first.nc").returncode == 2
+
+
 def test_wrong_input(rack: str, tmp_path: Path) -> None:
     """Each fault is one message and exit code 2."""
     (tmp_path / "none.toml").write_text("# no bits\n")
