@@ -205,7 +205,8 @@ class FastPath:
         """Run on to the end of the window; False when a line needs the interpreter."""
         text = self._lines
         first = text.window(run.index)
-        columns = run.rows.reserve(len(text) - run.index)
+        x, y, z = (float(value) for value in self._loop.numbers[:3])
+        columns = run.rows.reserve(len(text) - run.index, (x, y, z))
         row = len(run.rows)
         stop, after = fast.run_lines(
             text.lines, text.words, first, text.held, text.first + 1, self._loop, columns, row
@@ -224,7 +225,7 @@ class FastPath:
             min(run.arc_tolerance(0.0), run.report_arc_tolerance()),
         )  # fmt: skip
         codes[: fast.ARCS] = (
-            state.motion, state.plane, state.absolute, state.turning, state.tool, run.source,
+            state.motion, state.plane, state.absolute, state.turning, state.tool,
         )  # fmt: skip
         codes[fast.ARCS] = self._arcs and not state.centre_absolute
         codes[fast.PLACED] = codes[fast.Z_SAID] = 0

@@ -26,10 +26,10 @@ from dryrun.motion import ARC, LINE, RAPID
 X, Y, Z, SHIFT_X, SHIFT_Y, SHIFT_Z, FACTOR, FEED, SPEED, TOLERANCE, ARC_TOLERANCE = range(11)
 
 #: Places in `Loop.codes`.
-MOTION, PLANE, ABSOLUTE, TURNING, TOOL, SOURCE, ARCS, PLANES = range(8)
+MOTION, PLANE, ABSOLUTE, TURNING, TOOL, ARCS, PLANES = range(7)
 #: What the lines run so far said: bits of axes sent to absolute places, and whether Z stood there.
-PLACED, Z_SAID = 8, 9
-NUMBERS, CODES = 11, 10
+PLACED, Z_SAID = 7, 8
+NUMBERS, CODES = 11, 9
 
 _LETTER_A, _LETTER_G, _LETTER_N, _LETTER_X, _LETTER_Y, _LETTER_Z = (ord(c) for c in "AGNXYZ")
 _F, _G, _I, _N, _R, _S, _X, _Z = (ord(letter) - _LETTER_A for letter in "FGINRSXZ")
@@ -50,7 +50,7 @@ _radius_arc = exact_kernel(arcs.radius_arc)
 class Loop(NamedTuple):
     """What the loop starts from and changes.
 
-    `numbers` (11,) float64 and `codes` (10,) int64 in the order of the constants above; `counts`
+    `numbers` (11,) float64 and `codes` (9,) int64 in the order of the constants above; `counts`
     (100,) int64: how often each G code was carried out; `values` (26,) float64 is room to work
     in: the word of each letter on a line.
     """
@@ -92,7 +92,7 @@ def run_lines(
     loop : Loop
         State; changed to what it is after the last line run.
     columns : Columns
-        Written from `row` on; has room for a row for each line.
+        Written from `row` on, 0 in columns that stay 0; has room for a row for each line.
     row : int
         First free row.
 
@@ -104,9 +104,7 @@ def run_lines(
     _, _, first_words, word_counts, kinds, _ = lines
     letters, values = words
     numbers, codes, _, _ = loop
-    kind, start, end, centre, axis, sweep, feed, spindle, tool, seconds, tolerance, at, source = (
-        columns
-    )
+    kind, start, end, centre, axis, _, feed, spindle, tool, _, tolerance, at, _ = columns
     straight = _is_straight(loop)
     for i in range(first, count):
         if kinds[i] == EMPTY:
@@ -143,11 +141,11 @@ def run_lines(
             start[row, 0], start[row, 1], start[row, 2] = numbers[X], numbers[Y], numbers[Z]
             end[row, 0], end[row, 1], end[row, 2] = x, y, z
             centre[row, 0], centre[row, 1], centre[row, 2] = _NAN, _NAN, _NAN
-            axis[row], sweep[row] = -1, 0.0
+            axis[row] = -1
             feed[row] = _NAN if rapid else numbers[FEED] * numbers[FACTOR]
             spindle[row] = codes[TURNING] * numbers[SPEED] if codes[TURNING] != 0 else 0.0
-            tool[row], seconds[row], tolerance[row] = codes[TOOL], 0.0, numbers[TOLERANCE]
-            at[row], source[row] = line + i, codes[SOURCE]
+            tool[row], tolerance[row] = codes[TOOL], numbers[TOLERANCE]
+            at[row] = line + i
             numbers[X], numbers[Y], numbers[Z] = x, y, z
             row += 1
     return count, row
@@ -348,7 +346,5 @@ def _write_row(
     columns.feed[row] = _NAN if rapid else numbers[FEED] * numbers[FACTOR]
     columns.spindle[row] = codes[TURNING] * numbers[SPEED] if codes[TURNING] != 0 else 0.0
     columns.tool[row] = codes[TOOL]
-    columns.seconds[row] = 0.0
     columns.tolerance[row] = numbers[TOLERANCE]
     columns.line[row] = line
-    columns.source[row] = codes[SOURCE]

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from dryrun.gcode.rows import ROW_WIDTH, RowBuffer
@@ -14,18 +16,32 @@ def row(number: int) -> tuple[float, ...]:
     return tuple(float(number * 7 + column) % 100 for column in range(ROW_WIDTH))
 
 
-@given(st.lists(st.integers(-6, 9), max_size=30))
-def test_rows_come_back_in_order_however_they_were_written(steps: list[int]) -> None:
-    """Appended one by one (positive) or written in bulk (negative): the same table."""
+def joined(rows: list[tuple[float, ...]], place: tuple[float, ...]) -> list[tuple[float, ...]]:
+    """Let the first row start at a place, and each other where the one before it ended."""
+    made = []
+    for one in rows:
+        made.append((one[0], *place, *one[4:]))
+        place = one[4:7]
+    return made
+
+
+@given(st.lists(st.tuples(st.integers(-6, 9), st.booleans()), max_size=30))
+@example([(3, True), (-2, True), (2, False), (-3, True)])
+@example([(-2, True), (-2, False), (300, True)])
+def test_rows_come_back_in_order_however_they_were_written(steps: list[tuple[int, bool]]) -> None:
+    """Appended one by one (positive) or in bulk (negative), going on from the last place or not."""
     rows = RowBuffer()
     expected: list[tuple[float, ...]] = []
-    for step in steps:
+    for step, goes_on in steps:
         fresh = [row(len(expected) + i) for i in range(abs(step))]
+        if goes_on or step < 0:
+            last = expected[-1][4:7] if expected and goes_on else (math.nan, -0.0, 5.0)
+            fresh = joined(fresh, last)
         if step >= 0:
             for one in fresh:
                 rows.values.extend(one)
         else:
-            columns = rows.reserve(len(fresh) + 3)
+            columns = rows.reserve(len(fresh) + 3, fresh[0][1:4])
             at = len(rows)
             for i, one in enumerate(fresh):
                 places = iter(one)
@@ -45,7 +61,7 @@ def test_rows_come_back_in_order_however_they_were_written(steps: list[int]) -> 
         found += [motion.axis[i], motion.sweep[i], motion.feed[i], motion.spindle[i]]
         found += [motion.tool[i], motion.seconds[i], motion.tolerance[i]]
         found += [motion.line[i], motion.source[i]]
-        assert tuple(float(value) for value in found) == one
+        assert np.array(found, float).tobytes() == np.array(one, float).tobytes()
 
 
 def test_append_puts_every_value_in_its_column() -> None:
@@ -65,6 +81,21 @@ def test_append_puts_every_value_in_its_column() -> None:
     assert [column.tolist() for column in found] == [
         [2], [2], [0.5], [600], [-900], [3], [0.25], [0.125], [12], [1],
     ]  # fmt: skip
+
+
+def test_a_joined_path_keeps_each_place_once() -> None:
+    """Start and end are the same memory one row apart, until a row begins elsewhere."""
+    rows = RowBuffer()
+    rows.append(1, (0, 0, math.nan), (1, 1, math.nan), 1)
+    rows.append(1, (1, 1, math.nan), (2, 2, 2), 2)
+    one = rows.motion()
+    rows.append(1, (2, 2, 3), (4, 4, 4), 3)
+    two = rows.motion()
+
+    assert np.shares_memory(one.start, one.end)
+    assert not np.shares_memory(two.start, two.end)
+    assert two.start[:, 0].tolist() == [0, 1, 2]
+    assert two.end[:, 2].tolist()[1:] == [2, 4]
 
 
 def test_the_table_shares_memory_and_stays_as_it_was() -> None:
