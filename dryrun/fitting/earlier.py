@@ -13,7 +13,10 @@ from dryrun.fitting.strokes import strokes_of
 from dryrun.job.model import Bit
 from dryrun.motion import Motion
 
-PROBES: Final = 160
+PROBES: Final = 96
+
+#: Arcs need not be followed more closely than this, mm.
+SAG: Final = 0.05
 
 #: Part of a stage that may run through air without a word: links and overlaps.
 USUAL_AIR: Final = 0.5
@@ -33,7 +36,7 @@ def earlier_evidence(
     Of earlier stages with flat or bull-nose bits: their cut reaches a radius to both sides of
     their path. One list of evidence for each bit; empty lists when nothing can be said.
     """
-    strokes = strokes_of(motion, top)
+    strokes = strokes_of(motion, top, SAG)
     level = (np.abs(strokes.step[:, 2]) < 1e-3) & (strokes.run > 1e-3)
     here = strokes.chosen(level)
     if not len(here) or here.run.sum() < 0.3 * strokes.run.sum():
@@ -52,7 +55,7 @@ def earlier_evidence(
 
 def _inside(places: np.ndarray, motion: Motion, radius: float, top: float | None) -> np.ndarray:
     """How far each place lies inside what a stage has cut at least as deep, mm."""
-    strokes = strokes_of(motion, top)
+    strokes = strokes_of(motion, top, SAG)
     found = np.full(len(places), -np.inf)
     for z in np.unique(np.round(places[:, 2], 2)):
         mine = np.abs(places[:, 2] - z) < 0.006

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-from typing import Final, Literal
+from dataclasses import dataclass
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -109,7 +109,6 @@ class Measures:
     unit: Literal["mm", "in"] = "mm"
     top_known: bool = False
     whole: bool = True
-    strokes: Strokes | None = field(default=None, repr=False)
 
 
 def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] = "mm") -> Measures:
@@ -134,55 +133,75 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
     sloped = ~follows & ~plunge & ~flat
-    level, uneven = strokes.chosen(flat), strokes.chosen(follows & ~plunge)
-    depths, shares = _levels(level)
-    spacing = _level_spacing(level, depths, shares)
-    near = find_neighbours(uneven) if len(uneven) else None
-    fine = main_spacing(uneven, near, FINE)
-    relief = 0.0 if fine is None else float(np.clip(2.2 * fine.both - 0.25, 0.0, 1.0))
-    cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
-    part = {name: float(length[mask].sum()) / total for name, mask in
-            (("level", flat), ("uneven", follows & ~plunge), ("plunge", plunge))}  # fmt: skip
-    edges, sizes = _edges(level)
-    passes, pass_depth = _passes(level, depths)
-    down = strokes.chosen(sloped)
-    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
-    pitch = _pitch(down) if len(down) else None
-    part["down"] = float(length[sloped].sum()) / total
-    if passes == 1 and not helices and pitch is not None and part["down"] > 0.2:
-        # An outline that sinks all the way round.
-        pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
-    feed, speed = _rates(motion, strokes.chosen(~plunge) if (~plunge).any() else strokes)
+    share = {
+        name: float(length[mask].sum()) / total
+        for name, mask in (("level", flat), ("down", sloped), ("uneven", follows & ~plunge))
+    }
+    level, more = _level_measures(strokes, flat, sloped, share["down"])
+    uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
+    sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
+    feed, speed = _rates(motion, sideways)
     return Measures(
         length=total,
         modes={
-            "area": part["level"] * cleared,
-            "line": part["level"] * (1 - cleared) + part["down"] * (not helices),
-            "relief": part["uneven"] * relief,
-            "carve": part["uneven"] * (1 - relief),
-            "helix": part["down"] * bool(helices),
-            "plunge": part["plunge"],
+            "area": share["level"] * level,
+            "line": share["level"] * (1 - level) + share["down"] * (not more["helices"]),
+            "relief": share["uneven"] * uneven,
+            "carve": share["uneven"] * (1 - uneven),
+            "helix": share["down"] * bool(more["helices"]),
+            "plunge": float(length[plunge].sum()) / total,
         },
-        spacing=spacing,
-        fine_spacing=fine if part["uneven"] * relief > 0.05 else None,
-        levels=depths,
-        passes=passes,
-        pass_depth=pass_depth,
-        edges=edges,
-        sizes=sizes,
-        curves=_without(curves_of(strokes.chosen(flat | sloped)), helices),
-        helices=helices,
-        pitch=pitch,
         deepest=strokes.top - float(np.minimum(strokes.start[:, 2], strokes.end[:, 2]).min()),
         feed=feed,
         speed=speed,
-        groove=groove_of(uneven) if part["uneven"] * (1 - relief) > 0.1 else None,
-        rolling=rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         unit=unit,
         top_known=strokes.top_known,
         whole=strokes.whole,
-        strokes=strokes,
+        **more,
+        **other,
     )
+
+
+def _level_measures(
+    strokes: Strokes, flat: NDArray[np.bool_], sloped: NDArray[np.bool_], share_down: float
+) -> tuple[float, dict[str, Any]]:
+    """Return which part of the level path clears areas, and the fields of its measures."""
+    level, down = strokes.chosen(flat), strokes.chosen(sloped)
+    depths, length = _levels(level)
+    spacing = _level_spacing(level, depths, length)
+    cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
+    passes, pass_depth = _passes(level, depths)
+    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
+    pitch = _pitch(down) if len(down) else None
+    if passes == 1 and not helices and pitch is not None and share_down > 0.2:
+        # An outline that sinks all the way round.
+        pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
+    edges, sizes = _edges(level)
+    return cleared, {
+        "spacing": spacing,
+        "levels": depths,
+        "passes": passes,
+        "pass_depth": pass_depth,
+        "edges": edges,
+        "sizes": sizes,
+        "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
+        "helices": helices,
+        "pitch": pitch,
+    }
+
+
+def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, Any]]:
+    """Return which part of the uneven path follows a relief, and the fields of its measures."""
+    if not len(uneven):
+        return 0.0, {}
+    near = find_neighbours(uneven)
+    fine = main_spacing(uneven, near, FINE)
+    relief = 0.0 if fine is None else float(np.clip(2.2 * fine.both - 0.25, 0.0, 1.0))
+    return relief, {
+        "fine_spacing": fine if share * relief > 0.05 else None,
+        "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
+        "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+    }
 
 
 def _without(curves: tuple[Curve, ...], helices: tuple[Curve, ...]) -> tuple[Curve, ...]:

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from dryrun.fitting.measures import Measures, measure
-from dryrun.fitting.models import MODELS, Evidence
+from dryrun.fitting.models import LEVEL_MODELS, Evidence
+from dryrun.fitting.models_uneven import UNEVEN_MODELS
 from dryrun.job.bits import describe_bit
 from dryrun.job.materials import Material, find_material
 from dryrun.job.model import Bit
@@ -147,7 +148,7 @@ def rank(
 def _weigh(measures: Measures, bit: Bit, material: Material | None) -> list[Evidence]:
     if measures.length <= 0:
         return []
-    made = (model(measures, bit, material) for model in MODELS)
+    made = (model(measures, bit, material) for model in (*LEVEL_MODELS, *UNEVEN_MODELS))
     return [e for e in made if e is not None]
 
 

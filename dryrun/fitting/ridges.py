@@ -26,7 +26,7 @@ LINKED: Final = 0.5
 SLIVER: Final = 0.15
 
 #: Levels looked at, those with the most path.
-LEVELS: Final = 3
+LEVELS: Final = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,7 @@ def ridges_of(motion: Motion, width: float, top: float | None = None) -> Ridges 
     top : float, optional
         Height of the blank's top, mm.
     """
-    strokes = strokes_of(motion, top)
+    strokes = strokes_of(motion, top, ROUNDING)
     flat = (np.abs(strokes.step[:, 2]) < 1e-3) & (strokes.run > 1e-3)
     level = strokes.chosen(flat)
     if not len(level):

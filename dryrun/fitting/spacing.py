@@ -10,7 +10,7 @@ import numpy as np
 from dryrun.fitting.strokes import Floats, Ints, Strokes
 
 #: Probes are made fewer the more pieces there are, so that the cost stays even.
-PAIRS: Final = 1_200_000
+PAIRS: Final = 700_000
 MOST_PROBES: Final = 400
 FEWEST_PROBES: Final = 40
 

@@ -83,7 +83,7 @@ class Strokes:
         )  # fmt: skip
 
 
-def strokes_of(motion: Motion, top: float | None = None) -> Strokes:
+def strokes_of(motion: Motion, top: float | None = None, sag: float = SAG) -> Strokes:
     """Return the strokes of a program.
 
     Parameters
@@ -93,6 +93,8 @@ def strokes_of(motion: Motion, top: float | None = None) -> Strokes:
     top : float, optional
         Height of the blank's top, mm. Without it: zero when the program cuts below zero, else
         the highest place a feed move goes to.
+    sag : float
+        How far a chord may be off its arc, mm.
     """
     known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
     cutting = np.flatnonzero(motion.cutting & known)
@@ -103,7 +105,7 @@ def strokes_of(motion: Motion, top: float | None = None) -> Strokes:
     parts = motion.rows(picked)
     is_arc = (parts.kind == ARC) & (parts.axis == 2)
     count = np.ones(len(picked), np.int64)
-    count[is_arc] = _chords(np.abs(parts.sweep[is_arc]), parts.radii()[is_arc])
+    count[is_arc] = _chords(np.abs(parts.sweep[is_arc]), parts.radii()[is_arc], sag)
     of = np.repeat(np.arange(len(picked)), count)
     number = np.arange(len(of)) - np.repeat(np.cumsum(count) - count, count)
     start = _along(parts, of, number / count[of])
@@ -116,9 +118,8 @@ def strokes_of(motion: Motion, top: float | None = None) -> Strokes:
     )  # fmt: skip
 
 
-def _chords(sweep: Floats, radius: Floats) -> Ints:
+def _chords(sweep: Floats, radius: Floats, sag: float) -> Ints:
     """How many chords each arc becomes."""
-    sag = SAG
     while True:
         angle = 2 * np.arccos(np.clip(1 - sag / np.maximum(radius, 1e-9), -1.0, 1.0))
         chords = np.maximum(2, np.ceil(sweep / np.minimum(angle, CHORD) - 1e-9))

@@ -1,0 +1,120 @@
+"""Evidence of paths that are not level: grooves of a vee, reliefs under a ball."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from dryrun.fitting.chances import mix, roundness, together
+from dryrun.fitting.groove import fork_error
+from dryrun.fitting.measures import Measures
+from dryrun.fitting.models import Evidence, fine_diameter, tangent
+from dryrun.job.materials import Material
+from dryrun.job.model import Bit
+from dryrun.units import format_length
+
+#: Corners that people draw, degrees, and how often.
+CORNERS: Final = ((90.0, 0.30), (60.0, 0.10), (120.0, 0.04), (45.0, 0.06), (36.0, 0.05),
+                  (108.0, 0.03), (30.0, 0.04), (72.0, 0.02), (135.0, 0.02))  # fmt: skip
+
+
+def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh forks, corners and slopes of grooves of varying depth against a vee's angle."""
+    g, t = m.groove, tangent(bit)
+    if g is None:
+        return None
+    if t is None:
+        return Evidence("groove", 0.0, "")
+    log, said = 0.0, []
+    if g.forks:
+        errors = np.array([fork_error(f, t) for f in g.forks])
+        logs = [mix([(0.8, -0.5 * (e / 0.035) ** 2 + math.log(1 / 0.035)), (0.2, 0.0)])
+                for e in errors]  # fmt: skip
+        log += float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        good = int((errors < 0.07).sum())
+        said.append(
+            f"the edges it would leave meet at {good} of {len(errors)} places where grooves fork"
+        )
+    if g.steepest * t > 1.03:
+        log -= 4.0
+        said.append("the path falls more steeply than its cone")
+    if len(g.ends):
+        log += _corners(g.ends, t, said)
+    log += _widths(m, t, said)
+    return Evidence("groove", log, "; ".join(said))
+
+
+def _corners(ends: np.ndarray, t: float, said: list[str]) -> float:
+    """Corners the grooves run up into: their angles follow from the slope there."""
+    values, count = np.unique(np.round(ends, 3), return_counts=True)
+    order = np.argsort(count)[::-1][:6]
+    ratios, steep, named = [], 0.0, 0
+    for slope in values[order]:
+        sine = slope * t
+        if sine > 1.01:
+            steep += 1.5
+            continue
+        angle = 2 * math.degrees(math.asin(min(sine, 1.0)))
+        slack = max(0.25, 0.004 / max(slope, 0.05) * angle)
+        density = 0.34
+        for corner, weight in CORNERS:
+            if abs(angle - corner) < slack:
+                density += weight * 180.0 / (2 * slack) * 0.5
+                named += 1
+        ratios.append(math.log(density))
+    if named:
+        said.append(f"{named} corners come out at angles people draw")
+    drawn = together([[v * min(1.0, 3.0 / len(order)) for v in ratios]], (0.5,), 0.5)
+    return min(drawn, 5.0) - min(steep, 4.0)
+
+
+def _widths(m: Measures, t: float, said: list[str]) -> float:
+    """Greatest widths of grooves: round ones speak for the angle that gives them."""
+    assert m.groove is not None
+    depths, count = np.unique(np.round(m.groove.crests, 3), return_counts=True)
+    if not len(depths):
+        return 0.0
+    order = np.argsort(count)[::-1][:4]
+    slack = 0.002 * t
+    wide = [roundness(2 * float(d) * t, m.unit, slack) for d in depths[order]]
+    deep = [roundness(float(d), m.unit) for d in depths[order]]
+    log = min(together([wide, deep], (0.3, 0.3), 0.4), 4.0)
+    if math.fsum(wide) > 3.0 and math.fsum(wide) > math.fsum(deep):
+        width = format_length(2 * float(depths[order[0]]) * t, m.unit)
+        said.append(f"grooves come out {width} wide")
+    return log
+
+
+#: Density of bends wider and sharper than the bit's own radius, per unit of ln radius, and how
+#: many of the bends count as independent.
+ROLL_WIDER: Final = 0.14
+ROLL_SHARPER: Final = 0.03
+ROLL_READINGS: Final = 5.0
+
+
+def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh how sharply the path bends over what stands up against the round end of the bit."""
+    r = m.rolling
+    if r is None:
+        return None
+    if bit.shape not in ("ball", "taper-ball", "bull"):
+        return Evidence("rolling", 0.0, "")
+    radius = fine_diameter(bit) / 2
+    off = np.log(r.radii / radius)
+    # Relative to a bend anywhere above: on its own radius, or sharper than it could.
+    own = 0.35 * np.exp(-0.5 * (off / 0.1) ** 2) / (0.1 * 2.5066)
+    other = np.where(off > 0, ROLL_WIDER, ROLL_SHARPER)
+    log = ROLL_READINGS * float(np.log((own + other) / ROLL_WIDER).mean())
+    near, below = float((np.abs(off) < 0.15).mean()), float((off < -0.15).mean())
+    if below > 0.25:
+        text = f"{below:.0%} of the bends over ridges are sharper than its radius"
+    elif near > 0.15:
+        text = f"{near:.0%} of the bends over ridges have its own radius"
+    else:
+        text = "hardly a bend over a ridge is sharper than its radius"
+    return Evidence("rolling", log, text)
+
+
+UNEVEN_MODELS: Final = (groove, rolling)
