@@ -1,8 +1,8 @@
 """Find a machine's limits from measured runs: `calibrate`.
 
-The planner predicts the time of each run; least squares moves the parameters until the predictions
-meet the clock (Gauss-Newton by scipy, relative residuals). What the runs cannot tell is left at the
-machine's value, and said.
+The planner predicts the time of each run; least squares (scipy) moves the parameters until the
+predictions meet the clock. Residuals count as parts of the time, or in the clock's uncertainty when
+that is given. What the runs cannot tell is left at the machine's value, and said.
 """
 
 from __future__ import annotations
@@ -42,6 +42,9 @@ UNSEEN: Final = 1e-4
 
 #: Two parameters are one when their effects on the runs are parallel to within this angle, rad.
 PARALLEL: Final = 0.02
+
+#: Two parameters with a correlation beyond this are hardly told apart.
+LINKED: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
@@ -145,10 +148,9 @@ def calibrate(
     _check(fit, measured)
     model = _Model(tuple(motion for motion, _ in runs), machine, progress)
     chosen, notes = _choose(model, list(fit), measured)
-    if not chosen:
-        values = np.zeros(0)
-        spread = np.zeros((0, 0))
-    else:
+    values, spread = _solve(model, chosen, measured, uncertainty)
+    while (loose := _loose(chosen, spread)) is not None:
+        notes.append(f"{chosen.pop(loose)}: these runs do not determine it beside the others; kept")
         values, spread = _solve(model, chosen, measured, uncertainty)
     fitted, extra = model.machine_with(chosen, values)
     predicted = model.seconds(chosen, values)
@@ -294,12 +296,15 @@ def _solve(
     """Return the fitted values and their covariance."""
     from scipy.optimize import least_squares
 
+    if not names:
+        return np.zeros(0), np.zeros((0, 0))
     start = np.array([model.start(name) for name in names])
     seconds = np.array([UNITS.get(name) == "s" for name in names])
     low = np.where(seconds, 0.0, start - math.log(1000.0))
     high = np.where(seconds, np.inf, start + math.log(1000.0))
+    weights = np.ones(len(measured)) if uncertainty is None else measured / uncertainty
     fit = least_squares(
-        lambda values: model.seconds(names, values) / measured - 1.0,
+        lambda values: (model.seconds(names, values) / measured - 1.0) * weights,
         np.where(seconds, np.maximum(start, 1e-6), start),
         bounds=(low, high),
         x_scale=np.where(seconds, 0.1, 1.0),
@@ -310,16 +315,27 @@ def _solve(
     )
     values: NDArray[np.float64] = fit.x
     effects = _effects(model, names, values, measured)
-    if uncertainty is not None:
-        weights = measured / uncertainty
-        spread = 1.0
-    else:
-        weights = np.ones(len(measured))
+    spread = 1.0
+    if uncertainty is None:
         freedom = len(measured) - len(names)
         spread = float((fit.fun**2).sum()) / freedom if freedom > 0 else math.nan
     weighted = effects * weights[:, None]
     covariance: NDArray[Any] = np.linalg.pinv(weighted.T @ weighted) * spread
     return values, covariance
+
+
+def _loose(names: Sequence[str], spread: NDArray[np.float64]) -> int | None:
+    """Return which parameter to keep as it was, when a limit is not known to a factor e.
+
+    It is the least wanted of those that can stand in for that limit.
+    """
+    size = np.sqrt(np.diag(spread))
+    for i, name in enumerate(names):
+        if UNITS.get(name) == "s" or not size[i] > 1.0:
+            continue
+        links = np.abs(spread[i]) > LINKED * size[i] * size
+        return int(np.flatnonzero(links)[-1])
+    return None
 
 
 def _parameter(name: str, value: float, spread: float, machine: Machine) -> Parameter:
@@ -349,7 +365,7 @@ def _tell(
         for j in range(i):
             size = math.sqrt(spread[i, i] * spread[j, j])
             link = spread[i, j] / size if size > 0.0 else 0.0
-            if abs(link) > 0.9:
+            if abs(link) > LINKED:
                 names = f"{parameters[j].name} and {parameters[i].name}"
                 lines.append(f"{names}: hardly told apart (correlation {link:+.2f})")
     return "\n".join([*lines, *notes])

@@ -1,8 +1,8 @@
-"""Moves with known times: uniform acceleration, seven-phase profiles, junction speeds, full circles.
+"""Moves with known times: uniform acceleration, limited jerk, junction speeds, full circles.
 
-The closed forms of uniform acceleration are those of any kinematics text (optimal in the phase plane:
-Bobrow, Dubowsky & Gibson 1985, Int. J. Robotics Research 4(3)); those of limited jerk are in Erkorkmaz &
-Altintas 2001, Int. J. Machine Tools & Manufacture 41, 1323-1345.
+The closed forms of uniform acceleration are those of any kinematics text (optimal in the phase
+plane: Bobrow, Dubowsky & Gibson 1985, Int. J. Robotics Research 4(3)); those of limited jerk are
+in Erkorkmaz & Altintas 2001, Int. J. Machine Tools & Manufacture 41, 1323-1345.
 """
 
 from __future__ import annotations
@@ -134,7 +134,7 @@ def test_corner_formulas():
 def test_full_circle_with_limited_vector():
     """A full circle from rest to rest with |acceleration| <= a takes 7.33445 sqrt(R/a).
 
-    (3 pi/2 + B(1/4, 1/2)/2) sqrt(R/a), from v dv/ds = sqrt(a2 - (v2/R)2) (phase plane, Bobrow et al.).
+    (3 pi/2 + B(1/4, 1/2)/2) sqrt(R/a), from v dv/ds = sqrt(a2 - (v2/R)2).
     """
     beta = math.gamma(0.25) * math.gamma(0.5) / math.gamma(0.75)
     machine = Machine(max_rate=(1e8,) * 3, acceleration=(1e6,) * 3, path_acceleration=500.0)

@@ -1,9 +1,10 @@
 """The planner against the general-purpose libraries toppra and ruckig.
 
-toppra (Pham & Pham 2018, IEEE Trans. Robotics 34(3)) finds the minimum time of a path under limits of
-velocity and acceleration. Its limits are held at the grid points here: where the curvature jumps, at the
-ends of corner arcs, its other scheme asks for one acceleration on both sides of the jump, which is more
-than the limits say. ruckig (Berscheid & Kroeger 2021, RSS) finds minimum times with limited jerk.
+toppra (Pham & Pham 2018, IEEE Trans. Robotics 34(3)) finds the minimum time of a path under limits
+of velocity and acceleration. Its limits are held at the grid points here: where the curvature
+jumps, at the ends of corner arcs, its other scheme asks for one acceleration on both sides of the
+jump, which is more than the limits say. ruckig (Berscheid & Kroeger 2021, RSS) finds minimum times
+with limited jerk.
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ def random_case(random):
 
 @pytest.mark.parametrize("seed", range(60 if LONG else 12))
 def test_blended_polyline(seed):
-    """A polyline within a tolerance takes the minimum time of its rounded path, or up to 3 % more."""
+    """A polyline takes the minimum time of its rounded path, or up to 3 % more."""
     points, tolerance, rate, force, feed = random_case(np.random.default_rng(seed))
     machine = Machine(
         max_rate=tuple(60 * r for r in rate), acceleration=force, corner_tolerance=tolerance
@@ -108,7 +109,7 @@ def test_smooth_chain_of_lines_and_arcs():
 
 
 def test_two_legs_at_a_right_angle():
-    """Two 50 mm legs, 90 degrees, 0.05 mm: the rounded corner costs what toppra says, within 0.2 %."""
+    """A right angle rounded within 0.05 mm costs what toppra says, within 0.2 %."""
     points = [[0, 0, 0], [50, 0, 0], [50, 50, 0]]
     machine = Machine(max_rate=(60000.0,) * 3, acceleration=(500.0,) * 3, corner_tolerance=0.05)
     seconds = plan_time(polyline(points, 6000.0), machine).seconds
