@@ -11,13 +11,13 @@ from dryrun.finding import Finding
 from dryrun.units import Units
 
 #: Another bit must be so many times likelier than the declared one, ...
-ODDS: Final = 30.0
+ODDS: Final = 50.0
 
 #: ... this much of it by evidence that does not hang on habits of feeding and of drawing, ...
-HARD_ODDS: Final = 8.0
+HARD_ODDS: Final = 15.0
 
 #: ... and be this likely among all of the rack.
-SURE: Final = 0.85
+SURE: Final = 0.9
 
 #: Evidence that is a matter of habit.
 HABITS: Final = frozenset({"chip", "edges", "pass depth", "lines"})
