@@ -31,12 +31,15 @@ class Notes:
 
     records: dict[tuple[object, ...], _Record] = field(default_factory=dict)
     shown: dict[tuple[str, str], int] = field(default_factory=dict)
+    #: How many errors were told, every pass over the same place counted.
+    errors: int = 0
 
     def add(self, fault: Fault, place: tuple[int, ...], make: Callable[[], Finding]) -> None:
         """Add one at a place (source, line, start); () for one that stands for all places.
 
         `make` is asked for the finding only when it will be shown.
         """
+        self.errors += fault.level == "error"
         key = (fault.code, fault.level, _DIGITS.sub("0", fault.message), *place)
         record = self.records.get(key)
         if record is not None:

@@ -19,6 +19,10 @@ if TYPE_CHECKING:
 RUNAWAY: Final = 3e4
 #: More passes than this that all do the same are as good as endless.
 MOST_PASSES: Final = 100_000
+#: As many passes that were run and did the same, whatever parameters count meanwhile.
+MOST_ALIKE: Final = 20_000
+#: More errors than this while repeating: nothing that comes after means anything.
+MOST_ERRORS: Final = 5_000
 
 
 class Repetition:
@@ -27,8 +31,9 @@ class Repetition:
     def __init__(self) -> None:
         self.going = False
         self._states: dict[tuple[int, int], tuple[tuple[object, ...], list[int]]] = {}
+        self._alike: dict[tuple[int, int], int] = {}
         self._rows = self._blocks_at_rows = 0
-        self._rows_before = -1
+        self._rows_before = self._errors_before = -1
 
     def back(self, run: Interpreter, here: tuple[int, int]) -> None:
         """Note a jump back or a call from a line, and see whether it is one too many."""
@@ -36,8 +41,8 @@ class Repetition:
         state = run.state
         now = (
             run.parameters.changes,
-            *(v if v == v else None for v in (state.x, state.y, state.z)),
-            state.motion, state.feed, state.absolute, state.factor, state.turning,
+            *(v if v == v else None for v in (state.x, state.y, state.z, state.feed)),
+            state.motion, state.absolute, state.factor, state.turning,
             state.tool, state.system, state.plane, run.source, run.index,
         )  # fmt: skip
         passes = [n for f in run.frames for n in (f.left, *f.counts.values())]
@@ -47,6 +52,10 @@ class Repetition:
                 self._end(run, "nothing changes from one pass to the next")
             elif max(passes) > MOST_PASSES:
                 self._end(run, f"{max(passes)} passes that all do the same are left")
+        if before is not None and before[0][1:] == now[1:]:
+            self._alike[here] = self._alike.get(here, 0) + 1
+            if self._alike[here] > MOST_ALIKE and not run.ended:
+                self._end(run, f"{MOST_ALIKE} passes did all the same")
         self._states[here] = (now, passes)
         self.check(run)
 
@@ -59,7 +68,7 @@ class Repetition:
         if rows != self._rows:
             self._rows, self._blocks_at_rows = rows, run.blocks_run
         if self._rows_before < 0:
-            self._rows_before = rows
+            self._rows_before, self._errors_before = rows, run.notes.errors
         state = run.state
         if run.blocks_run > limits.max_blocks:
             self._end(run, f"more than {limits.max_blocks} blocks were run")
@@ -67,6 +76,8 @@ class Repetition:
             self._end(run, f"{limits.max_idle_blocks} blocks were run without a move")
         elif rows - self._rows_before > limits.max_repeated_rows:
             self._end(run, f"it made more than {limits.max_repeated_rows} moves while repeating")
+        elif run.notes.errors - self._errors_before > MOST_ERRORS:
+            self._end(run, f"it made more than {MOST_ERRORS} errors while repeating")
         elif max(abs(state.x), abs(state.y), abs(state.z)) > RUNAWAY:
             self._end(run, f"it moved more than {RUNAWAY / 1e3:g} m away while repeating")
 

@@ -222,6 +222,7 @@ class Subprograms:
         self, target: tuple[int, int], values: list[float], keyword: Keyword
     ) -> None:
         if self._deepest():
+            self.run.ended = True
             raise Fault("endless-program", self._too_deep(), keyword.start, keyword.end)
         self._push("O", target, 1)
         arguments = {at + 1: value for at, value in enumerate(values)}
@@ -299,6 +300,7 @@ class Subprograms:
         if count == 0:
             return
         if self._deepest():
+            self.run.ended = True
             raise line.fault("endless-program", self._too_deep())
         self._push(kind, target, count)
         if arguments is not None:
@@ -308,7 +310,8 @@ class Subprograms:
 
     def _too_deep(self) -> str:
         limit = self.run.controller.nesting_limit
-        return f"calls nested deeper than {limit}; a subprogram seems to call itself"
+        what = "a subprogram seems to call itself; reading stops here"
+        return f"calls nested deeper than {limit}; {what}"
 
     def _deepest(self) -> bool:
         return len(self.run.frames) > self.run.controller.nesting_limit
