@@ -55,10 +55,16 @@ class Path:
 
 def known(motion: Motion) -> NDArray[np.bool_]:
     """Rows that move between known places."""
-    ends = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    ends = np.isfinite(_sum(motion.start) + _sum(motion.end))
     arcs = motion.kind == ARC_ROW
-    centres = np.isfinite(motion.centre).all(axis=1) & np.isfinite(motion.sweep)
-    return motion.moving & ends & (~arcs | centres)
+    if arcs.any():
+        ends &= ~arcs | np.isfinite(_sum(motion.centre) + motion.sweep)
+    return motion.moving & ends
+
+
+def _sum(places: Floats) -> Floats:
+    """Sum of the coordinates: finite when each of them is (and none is absurdly large)."""
+    return cast(Floats, places[:, 0] + places[:, 1] + places[:, 2])
 
 
 def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
@@ -117,6 +123,9 @@ def _joined(start: Floats, end: Floats, flip: NDArray[np.bool_], order: Ints) ->
     ends = np.where((order < lines)[:, None], end[np.minimum(order, lines - 1)], np.nan)
     same = np.zeros(len(order), np.bool_)
     same[1:] = (np.abs(begins[1:] - ends[:-1]) <= _SAME_PLACE).all(axis=1)
+    # A plunge cuts as deep as it goes right where it begins: nothing of it is cut already.
+    step = ends - begins
+    same &= np.hypot(step[:, 0], step[:, 1]) * _STEEPEST > np.maximum(np.abs(step[:, 2]), _UPRIGHT)
     flipped = flip[np.minimum(order, lines - 1)]
     return np.where(same, np.where(flipped, AT_HIGH, AT_LOW), 0).astype(np.int32)
 
@@ -157,7 +166,7 @@ def _line_pieces(
 
 
 def _arcs_about_z(motion: Motion, rows: Ints) -> Floats:
-    """Data of arcs about Z, all turned to run counter-clockwise."""
+    """Return the data of arcs about Z, all turned to run counter-clockwise."""
     start, end, centre = motion.start[rows], motion.end[rows], motion.centre[rows]
     sweep = motion.sweep[rows]
     radius = np.hypot(start[:, 0] - centre[:, 0], start[:, 1] - centre[:, 1])
@@ -208,7 +217,9 @@ def chords_about_z(row: Ints, arc: Floats) -> tuple[Ints, Floats, Floats]:
 
 def _chords_of_rows(motion: Motion, rows: Ints) -> tuple[Ints, Floats, Floats]:
     """Chords of arcs about X and Y: rows, starts and ends."""
-    radius = motion.radii()[rows]
+    if len(rows) == 0:
+        return rows, np.zeros((0, 3)), np.zeros((0, 3))
+    radius = motion.rows(rows).radii()
     item, begin, end = _spread(chord_count(radius, motion.sweep[rows]))
     return rows[item], *(arc_places(motion, rows[item], share) for share in (begin, end))
 
