@@ -169,6 +169,18 @@ def test_endless_programs_come_to_an_end(name: str) -> None:
     assert len(found.motion) < 2_000_000
 
 
+def test_a_long_loop_that_ends_is_run_to_its_end() -> None:
+    """Thousands of passes along a growing path, and of passes that only count, are no fault."""
+    found = read(
+        START
+        + b"#1=0\nWHILE [#1 LT 4000] DO1\n#1=[#1+1]\nG1 X[#1/100] Y1\nY0\nEND1\n"
+        + b"#2=0\nWHILE [#2 LT 9000] DO2\n#2=[#2+1]\nEND2\nM30\n"
+    )
+
+    assert not errors(found)
+    assert found.motion.end[-1].tolist() == [40.0, 0.0, 5.0]
+
+
 def test_deep_but_finite_nesting_of_calls_is_answered() -> None:
     """A chain of a thousand subprograms runs or is refused, without a crash."""
     chain = b"".join(b"O%d\nM98 P%d\nM99\n" % (i, i + 1) for i in range(100, 1100))
