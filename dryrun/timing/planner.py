@@ -21,7 +21,7 @@ Progress = Callable[[int, int], None]
 Kernels = dict[str, Callable[..., Any]]
 
 #: Programs of up to this many steps are planned in plain Python: loading the compiler takes longer.
-PLAIN_STEPS: Final = 2000
+PLAIN_STEPS: Final = 4000
 
 #: Rows between two reports of progress, and between two chances to interrupt.
 CHUNK: Final = 250_000
@@ -68,22 +68,23 @@ def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = N
     >>> plan_time(Motion.empty(), Machine()).seconds
     0.0
     """
-    rows = len(motion)
-    small = rows <= PLAIN_STEPS and rows + steps_of_arcs(motion) <= PLAIN_STEPS
-    return plan_with(plain() if small else compiled(), motion, machine, progress, small)
-
-
-def steps_of_arcs(motion: Motion) -> int:
-    """Return a bound of the steps that the arcs of a program need."""
-    if not len(motion):
-        return 0
-    return int(np.nan_to_num(np.abs(motion.sweep)).sum() / path.ARC_STEP)
+    small = len(motion) <= PLAIN_STEPS
+    kernels = plain() if small else compiled()
+    return plan_with(kernels, motion, machine, progress, small, PLAIN_STEPS)
 
 
 def plan_with(
-    kernels: Kernels, motion: Motion, machine: Machine, progress: Progress | None, small: bool
+    kernels: Kernels,
+    motion: Motion,
+    machine: Machine,
+    progress: Progress | None,
+    small: bool,
+    most: int | None = None,
 ) -> TimeTable:
-    """Plan with the given kernels; `small` says that they are plain Python."""
+    """Plan with the given kernels; `small` says that they are plain Python.
+
+    When the chain turns out to have more than `most` steps, compiled ones take over.
+    """
     report = progress or _silent
     limits = limits_of(machine)
     rows = len(motion)
@@ -96,6 +97,8 @@ def plan_with(
         blind=machine.look_ahead == 0,
     )
     chain, state = survey_rows(kernels, motion, standing.stops, rules, small)
+    if small and most is not None and int(chain.codes[-1, path.NODE]) > most:
+        kernels, small = compiled(), False
     books = run_passes(kernels, chain, limits, machine, rows, report, small)
     separate = state == path.SEPARATE
     if separate.any():
