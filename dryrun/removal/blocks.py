@@ -120,13 +120,13 @@ def ball_line_end(work, base, out, end):
     radius = work[TOOL, RADIUS]
     square = radius * radius
     limit = square + (radius + radius) * _ON_RIM
-    u, w = work[PLACE, U] - end, work[PLACE, W]
+    u0, w0 = work[PLACE, U] - end, work[PLACE, W]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
-    px, py = u * ux - w * uy, u * uy + w * ux
     low = work[PLACE, SLOPE_M] * end + radius
     for k in range(CELLS):
-        ex, ey = px + work[DX, k], py + work[DY, k]
-        away = ex * ex + ey * ey
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        w = w0 + ux * work[DY, k] - uy * work[DX, k]
+        away = u * u + w * w
         z = low - np.sqrt(max(square - away, _ZERO))
         depth = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
         out[UNDER, k] = depth

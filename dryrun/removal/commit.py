@@ -56,6 +56,8 @@ _ZERO: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _FAR: Final = np.int32(NOWHERE)
 _ONE: Final = np.float32(1.0)
+_LOW_HALF: Final = np.int32(65535)
+_HALF_BITS: Final = np.int32(16)
 
 
 @kernel
@@ -77,7 +79,7 @@ def lower(cells, base, out, thick):
 
     Returns the sum of the columns, the tallest one, and the least and the greatest depth.
     """
-    volume = 0
+    low_half, high_half = _ZERO, _ZERO
     tallest = _ZERO
     least, most = _FAR, _ZERO
     for k in range(CELLS):
@@ -88,11 +90,18 @@ def lower(cells, base, out, thick):
         column = np.int32(min(new, thick) - min(old, thick))
         out[INSIDE, k] = np.int32(new - old)
         out[UNDER, k] = column
-        volume += column
+        low_half = np.int32(low_half + (column & _LOW_HALF))
+        high_half = np.int32(high_half + (column >> _HALF_BITS))
         tallest = max(tallest, column)
         least = min(least, new)
         most = max(most, new if new < _OUTSIDE else _ZERO)
-    return volume, tallest, least, most
+    return _joined_halves(low_half, high_half), tallest, least, most
+
+
+@kernel
+def _joined_halves(low, high):
+    """Sum of 64 columns from the sums of their halves: 32-bit sums keep vectors whole."""
+    return np.int64(high) * 65536 + np.int64(low)
 
 
 @kernel
@@ -152,15 +161,17 @@ def cover(cells, at, out, work, thick):
         under = max(min(out[UNDER, k], thick), _ZERO)
         share = work[SHARE, k]
         out[UNDER, k] = np.int32(np.float32(under) * share) if share < _ONE else under
-    volume = 0
+    low_half, high_half = _ZERO, _ZERO
     for k in range(CELLS):
         mean = cells[means + np.uint64(k)]
         outside = cells[depths + np.uint64(k)] >= _OUTSIDE
         after = mean if outside else max(mean, out[UNDER, k])
         cells[means + np.uint64(k)] = after
-        out[UNDER, k] = np.int32(after - mean)
-        volume += np.int32(after - mean)
-    return volume
+        more = np.int32(after - mean)
+        out[UNDER, k] = more
+        low_half = np.int32(low_half + (more & _LOW_HALF))
+        high_half = np.int32(high_half + (more >> _HALF_BITS))
+    return _joined_halves(low_half, high_half)
 
 
 @kernel

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from dryrun.jit import kernel
 from dryrun.removal import blocks
+from dryrun.removal.ball import HIGHEST, cut_along, cut_at_end, sum_of_columns
 from dryrun.removal.blocks import CELLS, DX, DY, HALF_BLOCK, INSIDE, NEVER, SHARE, UNDER
 from dryrun.removal.commit import (
     CUT,
@@ -48,6 +49,7 @@ from dryrun.removal.commit import (
     weighed,
     whole_shares,
 )
+from dryrun.removal.disc import cover_whole, cut_level, cut_level_at_wall
 from dryrun.removal.exact import arc_distances, helix_height, line_height, lowest_between
 from dryrun.removal.lend import (
     float32_rows,
@@ -61,7 +63,7 @@ from dryrun.removal.lend import (
     ring_rows,
     tally_rows,
 )
-from dryrun.removal.profile import BALL, BULL, FAMILY, NUMBERS, RADIUS, RIM, RING
+from dryrun.removal.profile import BALL, BULL, FAMILY, FORM, NUMBERS, RADIUS, RIM, RING
 
 #: Kinds of pieces. The vector code takes LINE and ARC; what has no vector form is STEEP
 #: (a line) or HELIX (any arc about Z).
@@ -87,17 +89,23 @@ LOW_X, LOW_Y, CELL, TOP = range(4)
 #: along the side of a tile.
 PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
 #: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
-SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW, LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE = range(
-    7, 19
+SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW, LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT = range(
+    7, 21
 )
-WHOLES: Final = 19
+WHOLES: Final = 21
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
-REALS: Final = PIECE + DATA
+#: Ways through a block.
+LONG_WAY, BALL_WAY, DISC_WAY = range(3)
+#: And how far the tool may stand behind the point that it touches.
+OFFSET: Final = PIECE + DATA
+REALS: Final = OFFSET + 1
 
 _STEPS: Final = 2.0**20
 _MOST: Final = 1000.0
 _SLACK: Final = 2100
+#: To this depth 64 columns make a sum of 31 bits.
+SHALLOW: Final = 2**25 - 1
 _PAGE_CELLS: Final = 1024
 _PAGE_BLOCKS: Final = 16
 #: Rows of the work space for the middles of a page's blocks.
@@ -156,13 +164,14 @@ class Bins(NamedTuple):
 
 
 class Space(NamedTuple):
-    """Work space of one call of `cut_tiles`: float32, int32, int32, float64, int64 arrays."""
+    """Work space of one call of `cut_tiles`; what each array is for: `Lent`."""
 
     work: NDArray[np.float32]
     out: NDArray[np.int32]
     notes: NDArray[np.int32]
     real: NDArray[np.float64]
     whole: NDArray[np.int64]
+    before: NDArray[np.int32]
 
 
 def work_space(ground: Ground, rings: int) -> Space:
@@ -182,7 +191,8 @@ def work_space(ground: Ground, rings: int) -> Space:
     whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * _PAGE_BLOCKS
     whole[RINGS] = rings
     whole[TOOL_INDEX] = -1
-    return Space(work, np.zeros((2, CELLS), np.int32), notes, real, whole)
+    before = np.zeros(side * side * _PAGE_CELLS, np.int32)
+    return Space(work, np.zeros((2, CELLS), np.int32), notes, real, whole, before)
 
 
 class Lent(NamedTuple):
@@ -191,6 +201,7 @@ class Lent(NamedTuple):
     cells, levels, shares, tallies : of the ground and the bins
     work, out, notes : work space for a block
     real, whole : numbers of the tool, the frame and the piece; of the grid and the entry
+    before : depths of a tile before a row of several pieces
     rings : of the cutter's form
     """
 
@@ -203,6 +214,7 @@ class Lent(NamedTuple):
     notes: Any
     real: Any
     whole: Any
+    before: Any
     rings: Any
 
 
@@ -224,33 +236,36 @@ def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
 
     The caller holds every array until this returns, so all of them can be lent.
     """
-    whole = space.whole
     lent = Lent(
         lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
         lend(space.work), lend(space.out), lend(space.notes), lend(space.real), lend(space.whole),
-        lend(tools.rings),
+        lend(space.before), lend(tools.rings),
     )  # fmt: skip
     given = Given(
         lend(pieces.kind), lend(pieces.row), lend(pieces.tool), lend(pieces.joined),
         lend(pieces.data), lend(tools.numbers), lend(bins.piece),
     )  # fmt: skip
-    before = np.zeros(1, np.int32)
     for tile in todo:
-        entry, end = bins.first[tile], bins.first[tile + 1]
-        whole[TILE] = tile
-        while entry < end:
-            after = _end_of_row(given, entry, end)
-            if after - entry > 1:
-                _fill_lazy(lent)
-                before = _remember(ground.cells, before, whole)
-            for one in range(entry, after):
-                _load(lent, given, one)
-                _visit(lent)
-            if after - entry > 1:
-                _fill_lazy(lent)
-                _columns_of_row(ground.cells, before, tallies, (entry, after), whole)
-            entry = after
-        _fill_lazy(lent)
+        space.whole[TILE] = tile
+        _cut_tile(lent, given, bins.first[tile], bins.first[tile + 1])
+
+
+@kernel
+def _cut_tile(lent, given, entry, end):
+    """Run the pieces of one tile, one row after another."""
+    while entry < end:
+        after = _end_of_row(given, entry, end)
+        if after - entry > 1:
+            _fill_lazy(lent)
+            _remember(lent)
+        for one in range(entry, after):
+            _load(lent, given, one)
+            _visit(lent)
+        if after - entry > 1:
+            _fill_lazy(lent)
+            _columns_of_row(lent, entry, after)
+        entry = after
+    _fill_lazy(lent)
 
 
 @kernel
@@ -273,8 +288,19 @@ def _load(lent, given, entry):
     whole[ROW] = int32s(given.row)[index]
     whole[JOINED] = int32s(given.joined)[index]
     whole[ENTRY] = entry
-    flat = kind == LINE and real[PIECE + RISE] == 0.0 and real[RING] >= real[RADIUS]
+    disc = real[PIECE + RISE] == 0.0 and real[RING] >= real[RADIUS] and real[FAMILY] != FORM
+    flat = kind == LINE and disc
     whole[LEVEL_FLAT] = flat
+    whole[SHORT] = kind == LINE and real[PIECE + LENGTH] < 16.0 * real[FRAME + CELL]
+    real[OFFSET] = _furthest_offset(real[FAMILY], real[RADIUS], real[PIECE + RISE])
+    height = real[PIECE + RISE] * real[PIECE + LENGTH] + 2.0 * real[RADIUS]
+    fits = real[FRAME + CELL] <= _COARSE and height < HIGHEST
+    depth = _steps_below(real[FRAME + TOP], real[PIECE + Z])
+    whole[SHORT_WAY] = LONG_WAY
+    if tool == 0 and flat and depth <= min(whole[THICK], SHALLOW) and fits:
+        whole[SHORT_WAY] = DISC_WAY
+    elif tool == 0 and kind == LINE and real[FAMILY] == BALL and fits:
+        whole[SHORT_WAY] = BALL_WAY
     lowest = real[PIECE + Z]
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
@@ -320,23 +346,21 @@ def _page_number(grid, page):
 
 
 @kernel
-def _remember(cells, before, grid):
+def _remember(lent):
     """Copy the depths of a tile as they are before a row of several pieces."""
-    pages = grid[TILE_PAGES] * grid[TILE_PAGES]
-    if len(before) < pages * _PAGE_CELLS:
-        before = np.zeros(pages * _PAGE_CELLS, np.int32)
-    for page in range(pages):
+    grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
+    for page in range(grid[TILE_PAGES] * grid[TILE_PAGES]):
         number = _page_number(grid, page)
         if number >= 0:
             for i in range(_PAGE_CELLS):
                 before[page * _PAGE_CELLS + i] = cells[number * _PAGE_CELLS + i]
-    return before
 
 
 @kernel
-def _columns_of_row(cells, before, tallies, entries, grid):
+def _columns_of_row(lent, first, after):
     """Find the tallest column that all pieces of a row took together; counts for the first."""
-    first, after = entries
+    grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
+    tallies = tally_rows(lent.tallies)
     row, thick = grid[ROW], grid[THICK]
     signs = CUT * grid[SECTION]
     best, best_at = np.int64(NOISE), np.int64(-1)
@@ -395,43 +419,120 @@ def _cut_page(lent, py, px, local):
     size = 32.0 * real[FRAME + CELL]
     x = real[FRAME + LOW_X] + (px + 0.5) * size
     y = real[FRAME + LOW_Y] + (py + 0.5) * size
-    reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
-    away, _ = _nearest(grid[KIND], _data(real), x, y, reach)
-    if away > reach or _joined_beyond(real, grid, x, y):
+    if grid[JOINED] and _joined_beyond(lent, x, y):
         return
+    if not grid[SHORT]:
+        reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
+        away, _ = _nearest(grid[KIND], _data(real), x, y, reach)
+        if away > reach:
+            return
     _bound_page(lent, (x, y, real[FRAME + TOP]))
     first = (py * grid[PAGES_X] + px) * _PAGE_BLOCKS
     if not _any_below(notes, levels, np.uint64(first)):
         return
+    way = grid[SHORT_WAY]
+    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
+        way = LONG_WAY
     for b in range(_PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, _LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            _cut_block(lent, at)
+            mixed = levels[MIXED * grid[BLOCKS] + first + b]
+            above = grid[RIM_DEPTH] <= levels[first + b] and notes[b] <= grid[THICK]
+            if way == DISC_WAY:
+                _cut_block_with_disc(lent, at)
+            elif way == BALL_WAY and mixed == 0 and above:
+                _cut_block_with_ball(lent, at)
+            else:
+                _cut_block(lent, at)
 
 
 @kernel
-def _joined_beyond(real, grid, x, y):
+def _cut_block_with_ball(lent, at):
+    """Run a ball along a line over a block without walls (module `ball`)."""
+    grid, levels = int64s(lent.whole), int32s(lent.levels)
+    work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
+    block = at[0]
+    _place_block(work, block & 15)
+    base = np.uint64(block * CELLS)
+    signs = np.uint64(CUT * grid[SECTION]) + base
+    limits = (np.int32(grid[BASE]), np.int32(grid[ROW] + 1))
+    end = _end_of_ball(lent)
+    if end == 0:
+        volume, tallest, least, most = cut_along(cells, base, signs, work, out, limits)
+    else:
+        nearest = work[blocks.PLACE, blocks.FROM if end < 0 else blocks.TO]
+        volume, tallest, least, most = cut_at_end(cells, base, signs, work, out, limits, nearest)
+    if tallest == 0:
+        return
+    levels[block] = least
+    levels[DEEP * grid[BLOCKS] + block] = most
+    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += sum_of_columns(volume, tallest, out)
+    if tallest > NOISE:
+        _measure(lent)
+        _keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+
+
+@kernel
+def _cut_block_with_disc(lent, at):
+    """Run a level disc along a line over a block (module `disc`)."""
+    grid, levels, cells = int64s(lent.whole), int32s(lent.levels), int32s(lent.cells)
+    work, out, notes = float32_rows(lent.work), int32_rows(lent.out), int32s(lent.notes)
+    block, depth = at[0], np.int32(grid[BASE])
+    _place_block(work, block & 15)
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    past = max(u - work[blocks.PLACE, blocks.TO], _ZERO)
+    past += min(u - work[blocks.PLACE, blocks.FROM], _ZERO)
+    away, radius = np.sqrt(w * w + past * past), work[blocks.TOOL, blocks.RADIUS]
+    spread = _F32(_SPREAD + 1.0) * work[blocks.TOOL, blocks.CELL]
+    wall = abs(away - radius) <= spread
+    mixed_at = MIXED * grid[BLOCKS] + block
+    mixed = wall or levels[mixed_at] != 0
+    if away < radius and not mixed and _take_whole(lent, at, depth):
+        return
+    if notes[at[1]]:
+        _fill_block(lent, block)
+        notes[at[1]] = 0
+    base = np.uint64(block * CELLS)
+    means = np.uint64(TAKEN * grid[SECTION]) + base
+    signs = np.uint64(CUT * grid[SECTION]) + base
+    limits = (depth, np.int32(grid[ROW] + 1))
+    if mixed and levels[mixed_at] == 0:
+        begin_means(cells, base, means, np.int32(grid[THICK]))
+    if wall:
+        volume, tallest, least, most, parted = cut_level_at_wall(
+            cells, (base, signs, means), work, out, limits
+        )
+        levels[mixed_at] = parted != 0
+    else:
+        volume, tallest, least, most = cut_level(cells, base, signs, work, out, limits)
+        if mixed:
+            volume, parted = cover_whole(cells, means, depth)
+            levels[mixed_at] = parted != 0
+    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    levels[block] = least
+    levels[DEEP * grid[BLOCKS] + block] = most
+    if tallest > NOISE:
+        _measure(lent)
+        _keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+
+
+@kernel
+def _joined_beyond(lent, x, y):
     """Whether a whole page lies beyond the end that joins the piece before."""
-    joined = grid[JOINED]
-    if joined == 0:
-        return False
+    real, joined = float64s(lent.real), int64s(lent.whole)[JOINED]
     ux, uy = real[PIECE + UX], real[PIECE + UY]
     u = (x - real[PIECE + X]) * ux + (y - real[PIECE + Y]) * uy
     half = 16.0 * real[FRAME + CELL] * (abs(ux) + abs(uy))
-    if joined == AT_LOW:
-        return u + half < 0.0
-    return u - half - real[PIECE + LENGTH] > _furthest_offset(real)
+    beyond = u - half - real[PIECE + LENGTH] > real[OFFSET]
+    return (joined == AT_LOW and u + half < 0.0) or (joined == AT_HIGH and beyond)
 
 
 @kernel
-def _furthest_offset(real):
-    """How far behind the point on the surface the tool may stand on a slope, at most."""
-    m = real[PIECE + RISE]
+def _furthest_offset(family, radius, m):
+    """How far behind the point on the surface the tool may stand on a slope m, at most."""
     if m == 0.0:
         return 0.0
-    if real[FAMILY] == BALL:
-        return real[RADIUS] * m / math.sqrt(1.0 + m * m)
-    return real[RADIUS]
+    return radius * m / math.sqrt(1.0 + m * m) if family == BALL else radius
 
 
 @kernel
@@ -528,11 +629,14 @@ def _bound_page(lent, middle):
         if grid[JOINED] == AT_LOW:
             low = work[blocks.PLACE, blocks.FROM]
         elif grid[JOINED] == AT_HIGH:
-            high = np.float32(work[blocks.PLACE, blocks.TO] + _furthest_offset(real))
-        _bound_line(work, np.int32(grid[BASE]), notes, (low, high))
+            high = np.float32(work[blocks.PLACE, blocks.TO] + real[OFFSET])
+        # a level disc gives its own depth and nothing else: no allowance for rounding
+        slack = np.int32(0 if grid[LEVEL_FLAT] else _SLACK)
+        _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))
         return
     rings = _rings(lent)
     tool = _tool(real)
+    slack = 0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK
     x, y, top = middle
     spread = _SPREAD * work[blocks.TOOL, blocks.CELL]
     for b in range(_PAGE_BLOCKS):
@@ -543,7 +647,7 @@ def _bound_page(lent, middle):
             notes[b] = NEVER
         else:
             low += lowest_between(tool, rings, away, np.inf)
-            notes[b] = _steps_below(top, low) + _SLACK
+            notes[b] = _steps_below(top, low) + slack
 
 
 @kernel
@@ -576,13 +680,14 @@ def _place_line(work, data, middle):
 
 
 @kernel
-def _bound_line(work, base, notes, open_between):
+def _bound_line(work, depths, notes, open_between):
     """Greatest depth to which a line could lower any cell of each block of a page.
 
     Two bounds hold: the deepest tip within reach with the profile at the least distance; and the
     surface swept by the line without ends. Both taken as seen from the nearest corner of the block.
     Blocks that lie wholly beyond `open_between` along the line are left to the piece before.
     """
+    base, slack = depths
     open_from, open_to = open_between
     radius, ring = work[blocks.TOOL, blocks.RADIUS], work[blocks.TOOL, blocks.RING]
     corner, blend = work[blocks.TOOL, blocks.CORNER], work[blocks.TOOL, blocks.BLEND]
@@ -617,7 +722,7 @@ def _bound_line(work, base, notes, open_between):
         z = max(z, endless) if open_line else z
         deep = np.int32(base - np.int32(min(z, _F32(_MOST)) * _F32(_STEPS)))
         near = (away <= outer) & (u + half >= open_from) & (u - half <= open_to)
-        notes[b] = np.int32(deep + _SLACK) if near else NEVER
+        notes[b] = np.int32(deep + slack) if near else NEVER
 
 
 # --------------------------------------------------------------------------------------------
@@ -639,14 +744,9 @@ def _cut_block(lent, at):
     )
     edge = _at_edge(lent, iy, ix)
     wall = False
-    flat = grid[LEVEL_FLAT] != 0
-    if flat or grid[RIM_DEPTH] > levels[block]:
+    if grid[RIM_DEPTH] > levels[block]:
         radius, spread = real[RADIUS], _SPREAD * cell
         away, low = _nearest(grid[KIND], _data(real), middle[0], middle[1], radius + spread)
-        if flat and not edge and away + spread <= radius and grid[TOOL_INDEX] == 0:
-            deep = _steps_below(middle[2], real[PIECE + Z])
-            if _take_whole(lent, (block, lazy, iy * grid[NX] + ix), deep, middle):
-                return
         if abs(away - radius) <= spread + cell:
             wall = _steps_below(middle[2], low + real[RIM]) > levels[block]
     if notes[lazy]:
@@ -760,34 +860,27 @@ def _keep_tallest(lent, first, tallest):
 
 
 @kernel
-def _take_whole(lent, at, deep, middle):
+def _take_whole(lent, at, depth):
     """Lower a block of one depth to another one: known without looking at its cells."""
-    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
-    tallies = tally_rows(lent.tallies)
-    block, lazy, first = at
+    grid, levels, work = int64s(lent.whole), int32s(lent.levels), float32_rows(lent.work)
+    tallies, entry, block = tally_rows(lent.tallies), grid[ENTRY], at[0]
     old, deepest = levels[block], DEEP * grid[BLOCKS] + block
-    mixed = levels[MIXED * grid[BLOCKS] + block] != 0
-    if old != levels[deepest] or mixed or np.int32(deep - old) <= NOISE:
+    column = np.int32(depth - old)
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    beside = u - half >= work[blocks.PLACE, blocks.SPAN_FROM]
+    beside &= u + half <= work[blocks.PLACE, blocks.SPAN_TO]
+    if not (beside and old == levels[deepest] and column > NOISE):
         return False
-    dx, dy = middle[0] - real[PIECE + X], middle[1] - real[PIECE + Y]
-    ux, uy = real[PIECE + UX], real[PIECE + UY]
-    u, w = dx * ux + dy * uy, dy * ux - dx * uy
-    half = 3.5 * real[FRAME + CELL] * (abs(ux) + abs(uy))
-    if u < half or u + half > real[PIECE + LENGTH]:
-        return False
-    levels[block] = deep
-    levels[deepest] = deep
+    levels[block] = depth
+    levels[deepest] = depth
     int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
-    int32s(lent.notes)[lazy] = 1
-    entry = grid[ENTRY]
-    column = min(np.int64(deep), grid[THICK]) - min(np.int64(old), grid[THICK])
-    tallies[entry, VOLUME] += CELLS * column
-    if column <= NOISE:
-        return True
-    left, right = math.floor((w - half) * SIDE_STEPS), math.floor((w + half) * SIDE_STEPS)
-    tallies[entry, LEFT] = min(tallies[entry, LEFT], int(left))
-    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], int(right))
-    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    int32s(lent.notes)[at[1]] = 1
+    tallies[entry, VOLUME] += CELLS * np.int64(column)
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(np.floor((w - half) * SIDE_STEPS)))
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(np.floor((w + half) * SIDE_STEPS)))
+    first, known, known_at = at[2] * grid[NX] + at[3], tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
     if column > known or (column == known and first < known_at):
         tallies[entry, TALLEST] = column
         tallies[entry, TALLEST_AT] = first
@@ -839,17 +932,26 @@ def _ball(lent):
     """Depths under a ball along a line, the short way where the block allows it."""
     work, out = float32_rows(lent.work), int32_rows(lent.out)
     base = np.int32(int64s(lent.whole)[BASE])
+    end = _end_of_ball(lent)
+    if end == 0:
+        blocks.ball_line(work, base, out)
+    else:
+        nearest = work[blocks.PLACE, blocks.FROM if end < 0 else blocks.TO]
+        blocks.ball_line_end(work, base, out, nearest)
+
+
+@kernel
+def _end_of_ball(lent):
+    """Which end of the line all cells of a block are nearest to: -1 lower, 1 higher, 0 neither."""
+    work = float32_rows(lent.work)
     m, radius = work[blocks.PLACE, blocks.SLOPE_M], work[blocks.TOOL, blocks.RADIUS]
-    u, low = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.FROM]
-    high = work[blocks.PLACE, blocks.TO]
+    u = work[blocks.PLACE, blocks.U]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
-    if u + half <= low:
-        blocks.ball_line_end(work, base, out, low)
-    elif u - half - high >= radius * m / np.sqrt(_F32(1.0) + m * m):
-        blocks.ball_line_end(work, base, out, high)
-    else:
-        blocks.ball_line(work, base, out)
+    behind = u + half <= work[blocks.PLACE, blocks.FROM]
+    gap = u - half - work[blocks.PLACE, blocks.TO]
+    ahead = (gap > _ZERO) & (gap * gap * (_F32(1.0) + m * m) >= radius * radius * m * m)
+    return -1 if behind else (1 if ahead else 0)
 
 
 @kernel

@@ -131,6 +131,8 @@ class Profile:
     def radii_at(self, height: ArrayLike) -> NDArray[np.float64]:
         """Largest radius at which the cutting surface is at or below each height, mm."""
         height = np.asarray(height, dtype=np.float64)
+        if self.family != FORM:
+            return self._convex_radii(height)
         r = np.linspace(0.0, self.radius, 1025)
         lowest_from = np.minimum.accumulate(self.height(r)[::-1])[::-1]
         index = np.searchsorted(lowest_from, height, side="right")
@@ -150,6 +152,15 @@ class Profile:
         t = np.clip(r - self.ring, 0.0, max(self.blend - self.ring, 0.0))
         arc = self.corner - np.sqrt(np.maximum(self.corner**2 - t**2, 0.0))
         return cast(NDArray[np.float64], arc + self.slope * np.maximum(r - self.blend, 0.0))
+
+    def _convex_radii(self, height: NDArray[np.float64]) -> NDArray[np.float64]:
+        on_arc = np.clip(height, 0.0, self.corner)
+        reach = self.blend - self.ring
+        r = self.ring + np.minimum(np.sqrt(on_arc * (2.0 * self.corner - on_arc)), reach)
+        if self.slope > 0.0:
+            begin = self.corner - math.sqrt(max(self.corner**2 - reach**2, 0.0))
+            r = np.where(height > begin, self.blend + (height - begin) / self.slope, r)
+        return np.minimum(r, self.radius)
 
     def _form_height(self, r: NDArray[np.float64]) -> NDArray[np.float64]:
         low = np.full(r.shape, np.inf)

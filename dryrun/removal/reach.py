@@ -114,20 +114,35 @@ def lowest_over(
     Returns heights (n,) and places of the axis (n, 2); NaN for rows that never come over it.
     """
     rows, start, end = _straight_parts(path, low, high, radius)
-    first, last = time_over(start, end, low, high, radius)
+    whole = _inside(start, low, high) & _inside(end, low, high)
+    lower = start[:, 2] <= end[:, 2]
+    at = np.where(lower[:, None], start, end)
+    part = np.flatnonzero(~whole)
+    first, last = time_over(start[part], end[part], low, high, radius)
     over = np.isfinite(first)
-    rows, start, step = rows[over], start[over], (end - start)[over]
-    at_first, at_last = (start + step * share[over, None] for share in (first, last))
-    at = np.where((at_first[:, 2] <= at_last[:, 2])[:, None], at_first, at_last)
+    step = (end - start)[part]
+    share = np.where(lower[part], first, last)
+    at[part] = start[part] + step * share[:, None]
+    whole[part[over]] = True
+    rows, at = rows[whole], at[whole]
     more_rows, more = _arc_bottoms(motion, low, high, radius)
     rows, at = np.concatenate([rows, more_rows]), np.concatenate([at, more])
     height = np.full(len(motion), np.nan)
     place = np.full((len(motion), 2), np.nan)
-    order = np.lexsort((at[:, 2], rows))
-    row, index = np.unique(rows[order], return_index=True)
-    height[row] = at[order[index], 2]
-    place[row] = at[order[index], :2]
+    if (rows[1:] == rows[:-1]).any() or len(more_rows):
+        order = np.lexsort((at[:, 2], rows))
+        rows, index = np.unique(rows[order], return_index=True)
+        at = at[order[index]]
+    height[rows] = at[:, 2]
+    place[rows] = at[:, :2]
     return height, place
+
+
+def _inside(at: Floats, low: ArrayLike, high: ArrayLike) -> NDArray[np.bool_]:
+    """Whether places lie over a rectangle."""
+    (x0, y0), (x1, y1) = np.asarray(low)[:2], np.asarray(high)[:2]
+    x, y = at[:, 0], at[:, 1]
+    return (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
 
 
 def _straight_parts(

@@ -50,10 +50,13 @@ def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:
     radius = np.ascontiguousarray(tools.numbers[:, RADIUS])
     assert -(-pages_x // side) == tiles_x
     first = np.zeros(tiles_y * tiles_x + 1, np.int64)
-    count_pieces(pieces, radius, place, grid, first)
+    ranges = np.empty((len(pieces.kind), 4), np.int32)
+    kind, _, tool, _, data = pieces
+    find_ranges(kind, tool, data, radius, place, grid, ranges)
+    count_pieces(kind, tool, data, radius, place, grid, ranges, first)
     np.cumsum(first, out=first)
     entries = np.empty(int(first[-1]), np.int32)
-    put_pieces(pieces, radius, place, grid, first[:-1].copy(), entries)
+    put_pieces(kind, tool, data, radius, place, grid, ranges, first[:-1].copy(), entries)
     return Bins(first, entries)
 
 
@@ -69,57 +72,62 @@ def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
 
 
 @kernel
-def count_pieces(pieces: Any, radius: Any, place: Any, grid: Any, first: Any) -> None:
+def find_ranges(kind: Any, tool: Any, data: Any, radius: Any, place: Any, grid: Any, ranges: Any) -> None:
+    """Find the tiles that the boxes of the pieces reach: first and last row, first and last column."""
+    low_x, low_y, size = place[0], place[1], place[2]
+    for i in range(len(kind)):
+        reach = radius[tool[i]] + place[3]
+        numbers = (data[i, 0], data[i, 1], data[i, 2], data[i, 3], data[i, 4], data[i, 5], data[i, 6])
+        x0, y0, x1, y1 = box_of(kind[i], numbers)
+        ranges[i, 0] = max(math.floor((y0 - reach - low_y) / size), 0.0)
+        ranges[i, 1] = min(math.floor((y1 + reach - low_y) / size), grid[0] - 1.0)
+        ranges[i, 2] = max(math.floor((x0 - reach - low_x) / size), 0.0)
+        ranges[i, 3] = min(math.floor((x1 + reach - low_x) / size), grid[1] - 1.0)
+
+
+@kernel
+def count_pieces(
+    kind: Any, tool: Any, data: Any, radius: Any, place: Any, grid: Any, ranges: Any, first: Any
+) -> None:
     """Count the pieces of each tile into first[tile + 1]."""
-    for i in range(len(pieces.kind)):
-        reach = radius[pieces.tool[i]] + place[3]
-        y0, x0, y1, x1 = _tile_range(pieces, i, reach, place, grid)
+    for i in range(len(kind)):
+        y0, y1, x0, x1 = ranges[i, 0], ranges[i, 1], ranges[i, 2], ranges[i, 3]
         small = (y1 - y0 + 1) * (x1 - x0 + 1) <= 4
         for ty in range(y0, y1 + 1):
             for tx in range(x0, x1 + 1):
-                if small or _reaches(pieces, i, reach, place, (ty, tx)):
+                if small or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
                     first[ty * grid[1] + tx + 1] += 1
 
 
 @kernel
-def put_pieces(pieces: Any, radius: Any, place: Any, grid: Any, free: Any, entries: Any) -> None:
+def put_pieces(
+    kind: Any, tool: Any, data: Any, radius: Any, place: Any, grid: Any, ranges: Any, free: Any,
+    entries: Any,
+) -> None:  # fmt: skip
     """Write each piece into the lists of its tiles; `free` is where each list goes on."""
-    for i in range(len(pieces.kind)):
-        reach = radius[pieces.tool[i]] + place[3]
-        y0, x0, y1, x1 = _tile_range(pieces, i, reach, place, grid)
+    for i in range(len(kind)):
+        y0, y1, x0, x1 = ranges[i, 0], ranges[i, 1], ranges[i, 2], ranges[i, 3]
         small = (y1 - y0 + 1) * (x1 - x0 + 1) <= 4
         for ty in range(y0, y1 + 1):
             for tx in range(x0, x1 + 1):
-                if small or _reaches(pieces, i, reach, place, (ty, tx)):
+                if small or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
                     tile = ty * grid[1] + tx
                     entries[free[tile]] = i
                     free[tile] += 1
 
 
 @kernel
-def _tile_range(pieces: Any, i: Any, reach: Any, place: Any, grid: Any) -> Any:
-    low_x, low_y, high_x, high_y = box_of(pieces.kind[i], pieces.data[i])
-    size = place[2]
-    y0 = max(0.0, math.floor((low_y - reach - place[1]) / size))
-    x0 = max(0.0, math.floor((low_x - reach - place[0]) / size))
-    y1 = min(grid[0] - 1.0, math.floor((high_y + reach - place[1]) / size))
-    x1 = min(grid[1] - 1.0, math.floor((high_x + reach - place[0]) / size))
-    return int(y0), int(x0), int(y1), int(x1)
-
-
-@kernel
-def _reaches(pieces: Any, i: Any, reach: Any, place: Any, at: Any) -> Any:
+def _reaches(kind: Any, data: Any, i: Any, radius: Any, place: Any, at: Any) -> Any:
     """Whether the path comes near enough to the middle of a tile."""
     size = place[2]
-    dx = place[0] + (at[1] + 0.5) * size - pieces.data[i, X]
-    dy = place[1] + (at[0] + 0.5) * size - pieces.data[i, Y]
-    data = pieces.data[i]
-    if pieces.kind[i] == ARC or pieces.kind[i] == HELIX:
-        arc = (data[A_RADIUS], data[A_BEGIN], data[A_SWEEP], data[A_RISE])
+    dx = place[0] + (at[1] + 0.5) * size - data[i, X]
+    dy = place[1] + (at[0] + 0.5) * size - data[i, Y]
+    if kind[i] == ARC or kind[i] == HELIX:
+        arc = (data[i, A_RADIUS], data[i, A_BEGIN], data[i, A_SWEEP], data[i, A_RISE])
         away, _ = arc_distances(dx, dy, arc)
     else:
-        u = dx * data[UX] + dy * data[UY]
-        over = u - min(max(u, 0.0), data[LENGTH])
-        w = dy * data[UX] - dx * data[UY]
+        u = dx * data[i, UX] + dy * data[i, UY]
+        over = u - min(max(u, 0.0), data[i, LENGTH])
+        w = dy * data[i, UX] - dx * data[i, UY]
         away = math.sqrt(over * over + w * w)
-    return away <= reach + 0.7072 * size
+    return away <= radius + place[3] + 0.7072 * size

@@ -1,0 +1,127 @@
+"""The ball's own way through a block: heights, cutting and counting in one loop.
+
+Relief is finished with balls, in hundreds of thousands of short moves. For them the steps that
+`drive` takes one after another for other shapes (`blocks`, then `commit`) are one loop here, over
+blocks without walls, away from the blank's edge and above its underside. The formulas are those
+of `blocks`, written so that a cell takes few operations; all of them fill whole vectors.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dryrun.jit import kernel
+from dryrun.removal.blocks import (
+    CELLS,
+    DX,
+    DY,
+    FROM,
+    PLACE,
+    RADIUS,
+    SLOPE_M,
+    TO,
+    TOOL,
+    UNDER,
+    UX,
+    UY,
+    U,
+    W,
+)
+from dryrun.removal.commit import NOISE, NOWHERE
+
+#: Height over the tip and above, mm, to which the loops below hold.
+HIGHEST: Final = 1000.0
+
+_ZERO: Final = np.float32(0.0)
+_ONE: Final = np.float32(1.0)
+_STEPS: Final = np.float32(2**20)
+_ON_RIM: Final = np.float32(-2e-6)
+_NONE: Final = np.int32(0)
+_NOISE: Final = np.int32(NOISE)
+_NOWHERE: Final = np.int32(NOWHERE)
+
+
+@kernel
+def cut_along(cells, base, signs, work, out, limits):
+    """Cut a block with a ball along a line; `limits` is (base depth, 1 + row), int32.
+
+    Returns the sum of the columns taken (modulo 2^32), the tallest, and the least and greatest
+    depth; the columns stand in out[UNDER].
+    """
+    deepest, row = limits
+    radius = work[TOOL, RADIUS]
+    square, least_under = radius * radius, radius * _ON_RIM
+    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
+    ux, uy, m = work[PLACE, UX], work[PLACE, UY], work[PLACE, SLOPE_M]
+    mm = m * m
+    stretch = _ONE + mm
+    rise, middle = m * _STEPS, radius * _STEPS
+    z_low, z_high = middle + rise * low, middle + rise * high
+    volume, tallest, least, most = _NONE, _NONE, _NOWHERE, _NONE
+    for k in range(CELLS):
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        w = w0 + ux * work[DY, k] - uy * work[DX, k]
+        rest = square - w * w
+        behind, ahead = u - low, u - high
+        free = max(mm * rest, _ZERO)
+        at_high = ahead * abs(ahead) * stretch > free
+        at_low = behind * abs(behind) * stretch < free
+        off = ahead if at_high else behind
+        at_end = at_high | at_low
+        under = rest - off * off if at_end else stretch * rest
+        over = (z_high if at_high else z_low) if at_end else middle + rise * u
+        z = over - _STEPS * np.sqrt(max(under, _ZERO))
+        depth = np.int32(deepest - np.int32(z))
+        i, j = base + np.uint64(k), signs + np.uint64(k)
+        old, by = cells[i], cells[j]
+        new = max(old, depth) if under >= least_under else old
+        fell = np.int32(new - old)
+        cells[i] = new
+        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
+        out[UNDER, k] = fell
+        volume = np.int32(volume + fell)
+        tallest = max(tallest, fell)
+        least, most = min(least, new), max(most, new)
+    return volume, tallest, least, most
+
+
+@kernel
+def cut_at_end(cells, base, signs, work, out, limits, end):
+    """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
+    deepest, row = limits
+    radius = work[TOOL, RADIUS]
+    square, least_under = radius * radius, radius * _ON_RIM
+    u, w = work[PLACE, U] - end, work[PLACE, W]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    x, y = u * ux - w * uy, u * uy + w * ux
+    lowest = (work[PLACE, SLOPE_M] * end + radius) * _STEPS
+    volume, tallest, least, most = _NONE, _NONE, _NOWHERE, _NONE
+    for k in range(CELLS):
+        dx, dy = x + work[DX, k], y + work[DY, k]
+        under = square - dx * dx - dy * dy
+        z = lowest - _STEPS * np.sqrt(max(under, _ZERO))
+        depth = np.int32(deepest - np.int32(z))
+        i, j = base + np.uint64(k), signs + np.uint64(k)
+        old, by = cells[i], cells[j]
+        new = max(old, depth) if under >= least_under else old
+        fell = np.int32(new - old)
+        cells[i] = new
+        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
+        out[UNDER, k] = fell
+        volume = np.int32(volume + fell)
+        tallest = max(tallest, fell)
+        least, most = min(least, new), max(most, new)
+    return volume, tallest, least, most
+
+
+@kernel
+def sum_of_columns(volume, tallest, out):
+    """Return the sum of a block's columns from its 32 low bits, or anew where that may not do."""
+    if tallest < 2**25:
+        return np.int64(volume)
+    total = np.int64(0)
+    for k in range(CELLS):
+        total += out[UNDER, k]
+    return total
