@@ -181,7 +181,7 @@ def _other_motion(motion: Motion, errors: Mapping[str, float]) -> Motion:
         return motion
 
     def moved(points: NDArray[np.float64]) -> NDArray[np.float64]:
-        places = points + shift
+        places: NDArray[np.float64] = points + shift
         places[:, 2] -= places[:, :2] @ slope
         return places
 

@@ -15,6 +15,7 @@ from dryrun.cli.output import write_text, written_whole
 
 if TYPE_CHECKING:
     from dryrun.outcome import Outcome, StageOutcome
+    from dryrun.timing.calibration import Calibration
 
 _CLOCK = re.compile(r"^(?:(\d+):)?(\d+):(\d+(?:\.\d+)?)$")
 
@@ -134,20 +135,66 @@ def _calibrate(
     form: str,
     output: str | None,
 ) -> None:
+    from dryrun.cli.check import dumps
     from dryrun.job.model import Machine
+    from dryrun.timing.calibration import calibrate
 
+    machine = outcome.job.machine or Machine()
     try:
-        from dryrun.timing.calibration import calibrate, write_machine
+        fitted = calibrate([(stage.motion, seconds) for stage, seconds in runs], machine)
+        if fit_to:
+            fitted.write(fit_to)
     except ImportError as error:
         raise Unusable("fitting needs scipy: pip install 'dryrun[fit]'") from error
-    machine = outcome.job.machine or Machine()
-    fitted = calibrate([(stage.motion, seconds) for stage, seconds in runs], machine)
+    except (ValueError, OSError) as error:
+        raise Unusable(str(error)) from error
+    names = [stage.stage.name for stage, _ in runs]
     if form == "json":
-        from dryrun.cli.check import dumps
-
-        write_text(dumps(fitted.as_dict()), output)
+        write_text(dumps(calibration_json(fitted, names)), output)
     else:
-        write_text(fitted.text(), output)
+        write_text(calibration_text(fitted, names), output)
     if fit_to:
-        write_machine(Path(fit_to), fitted)
         click.echo(f"the fitted machine is in {fit_to}", err=True)
+
+
+def calibration_json(fitted: Calibration, names: Sequence[str]) -> dict[str, Any]:
+    """Return a calibration as plain data; what the runs give no uncertainty for is null."""
+    from dryrun.report.machine_readable import number
+
+    return {
+        "schema": 1,
+        "parameters": {
+            p.name: {
+                "value": number(p.value),
+                "uncertainty": number(p.uncertainty),
+                "unit": p.unit,
+            }
+            for p in fitted.parameters
+        },
+        "tell_apart": fitted.tell_apart,
+        "runs": [
+            {"stage": name, "measured": number(m), "predicted": number(p), "residual": number(r)}
+            for name, m, p, r in zip(
+                names, fitted.measured, fitted.predicted, fitted.residuals, strict=True
+            )
+        ],
+    }
+
+
+def calibration_text(fitted: Calibration, names: Sequence[str]) -> str:
+    """Write a calibration for people."""
+    from dryrun.report.words import visible
+    from dryrun.units import format_time
+
+    lines = ["fitted to the measured times"]
+    for p in fitted.parameters:
+        spread = f" ± {p.uncertainty:.3g}" if p.uncertainty == p.uncertainty else ""
+        lines.append(f"   {p.name:20} {p.value:.6g}{spread} {p.unit}")
+    lines += [f"   {fitted.tell_apart}", "", "run by run: measured, predicted with the fit"]
+    rows = zip(names, fitted.measured, fitted.predicted, fitted.residuals, strict=True)
+    for name, measured, predicted, residual in rows:
+        lines.append(
+            f"   {visible(name):24} {format_time(measured):>14} {format_time(predicted):>14}"
+            f"   ({residual:+.1f} s)"
+        )
+    return "\n".join(lines)

@@ -9,9 +9,9 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
-from dryrun.gcode.program import read_program
 
 from dryrun.finding import LEVELS
+from dryrun.gcode.program import read_program
 
 from .mutator import mutated_program, random_program
 
