@@ -36,7 +36,8 @@ def test_where_the_time_goes(part: Path, tmp_path: Path) -> None:
 def test_fit_to_the_clock(part: Path, tmp_path: Path) -> None:
     """Measured runs make a machine file."""
     machine = tmp_path / "mine.toml"
-    done = shell("time", str(part), "--measured", "1=5.2s", "--measured", "part=0:05.3", "--fit-to", str(machine))  # fmt: skip
+    measured = ("--measured", "1=5.2s", "--measured", "part=0:05.3")
+    done = shell("time", str(part), *measured, "--fit-to", str(machine))
 
     assert done.returncode == Exit.OK, done.stderr
     assert "run by run" in done.stdout
@@ -71,7 +72,8 @@ def test_two_versions_side_by_side(part: Path, tmp_path: Path) -> None:
 def test_margins_of_a_quick_look(part: Path, tmp_path: Path) -> None:
     """Margins, chances and the picture of bars."""
     picture = tmp_path / "margin.png"
-    done = shell("margin", str(part), *PLAIN, "--depth", "4.2mm", "--tolerance", "z-zero=0.4mm", "--samples", "200", "--picture", str(picture), "-q")  # fmt: skip
+    asked = ("--depth", "4.2mm", "--tolerance", "z-zero=0.4mm", "--samples", "200", "-q")
+    done = shell("margin", str(part), *PLAIN, *asked, "--picture", str(picture))
 
     assert done.returncode == Exit.OK, done.stderr
     assert "too-deep" in done.stdout
