@@ -433,43 +433,63 @@ def _cut_page(lent, py, px, local):
     way = grid[SHORT_WAY]
     if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
         way = LONG_WAY
+    if way == BALL_WAY:
+        _page_with_ball(lent, (py, px, first, local))
+        return
     for b in range(_PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, _LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            mixed = levels[MIXED * grid[BLOCKS] + first + b]
-            above = grid[RIM_DEPTH] <= levels[first + b] and notes[b] <= grid[THICK]
             if way == DISC_WAY:
                 _cut_block_with_disc(lent, at)
-            elif way == BALL_WAY and mixed == 0 and above:
-                _cut_block_with_ball(lent, at)
             else:
                 _cut_block(lent, at)
 
 
 @kernel
-def _cut_block_with_ball(lent, at):
-    """Run a ball along a line over a block without walls (module `ball`)."""
-    grid, levels = int64s(lent.whole), int32s(lent.levels)
+def _page_with_ball(lent, page):
+    """Run a ball along a line over the blocks of a page (module `ball`)."""
+    grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
     work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
-    block = at[0]
-    _place_block(work, block & 15)
-    base = np.uint64(block * CELLS)
-    signs = np.uint64(CUT * grid[SECTION]) + base
+    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
+    py, px, first, local = page
+    mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
+    signs = CUT * grid[SECTION]
     limits = (np.int32(grid[BASE]), np.int32(grid[ROW] + 1))
-    end = _end_of_ball(lent)
-    if end == 0:
-        volume, tallest, least, most = cut_along(cells, base, signs, work, out, limits)
-    else:
-        nearest = work[blocks.PLACE, blocks.FROM if end < 0 else blocks.TO]
-        volume, tallest, least, most = cut_at_end(cells, base, signs, work, out, limits, nearest)
-    if tallest == 0:
-        return
-    levels[block] = least
-    levels[DEEP * grid[BLOCKS] + block] = most
-    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += sum_of_columns(volume, tallest, out)
-    if tallest > NOISE:
-        _measure(lent)
-        _keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+    u0, w0 = work[blocks.PLACE, blocks.PAGE_U], work[blocks.PLACE, blocks.PAGE_W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    far = high + half + _F32(float64s(lent.real)[OFFSET])
+    for b in range(_PAGE_BLOCKS):
+        if notes[b] <= levels[first + b]:
+            continue
+        iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
+        wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
+        if wall or notes[b] > grid[THICK]:
+            _cut_block(lent, (first + b, _LAZY + local + b, iy, ix))
+            continue
+        x, y = work[_MIDDLE_X, b], work[_MIDDLE_Y, b]
+        u = u0 + ux * x + uy * y
+        work[blocks.PLACE, blocks.U] = u
+        work[blocks.PLACE, blocks.W] = w0 + ux * y - uy * x
+        base = (first + b) * CELLS
+        if low < u + half and u < far:
+            volume, tallest, least, most = cut_along(
+                cells, np.uint64(base), np.uint64(signs + base), work, out, limits
+            )
+        else:
+            end = low if u + half <= low else high
+            volume, tallest, least, most = cut_at_end(
+                cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
+            )
+        if tallest == 0:
+            continue
+        levels[first + b] = least
+        levels[deepest + b] = most
+        tallies[entry, VOLUME] += sum_of_columns(volume, tallest, out)
+        if tallest > NOISE:
+            _measure(lent)
+            _keep_tallest(lent, iy * grid[NX] + ix, tallest)
 
 
 @kernel
@@ -944,14 +964,12 @@ def _ball(lent):
 def _end_of_ball(lent):
     """Which end of the line all cells of a block are nearest to: -1 lower, 1 higher, 0 neither."""
     work = float32_rows(lent.work)
-    m, radius = work[blocks.PLACE, blocks.SLOPE_M], work[blocks.TOOL, blocks.RADIUS]
     u = work[blocks.PLACE, blocks.U]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    far = work[blocks.PLACE, blocks.TO] + half + _F32(float64s(lent.real)[OFFSET])
     behind = u + half <= work[blocks.PLACE, blocks.FROM]
-    gap = u - half - work[blocks.PLACE, blocks.TO]
-    ahead = (gap > _ZERO) & (gap * gap * (_F32(1.0) + m * m) >= radius * radius * m * m)
-    return -1 if behind else (1 if ahead else 0)
+    return -1 if behind else (1 if u >= far else 0)
 
 
 @kernel

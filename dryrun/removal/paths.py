@@ -132,6 +132,8 @@ def _joined(start: Floats, end: Floats, flip: NDArray[np.bool_], order: Ints) ->
 
 def join(parts: Sequence[Pieces]) -> Pieces:
     """Merge pieces in the order of their rows; of one row, those of earlier parts come first."""
+    if len(parts) == 1:
+        return parts[0]
     joined = [np.concatenate([part[i] for part in parts]) for i in range(5)]
     order = np.argsort(joined[1], kind="stable")
     return Pieces(*(np.ascontiguousarray(column[order]) for column in joined))

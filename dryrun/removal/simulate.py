@@ -109,12 +109,15 @@ def remove(
     pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
     rows = _no_tallies(len(motion))
     touched = [_no_tallies(len(motion)) for _ in probes]
-    workers = threads if threads is not None else usable_cores()
-    for bins, batch, tallies in _cut(surface, pieces, tools, tile, workers, progress):
-        gather(batch, bins, tallies, first_row, rows)
-        for number, total in enumerate(touched, start=1):
-            _gather_probe(batch, bins, tallies, number, first_row, total)
-    facts = _facts(surface, motion, path, profile, rows)
+    workers = max(1, threads if threads is not None else usable_cores())
+    with ThreadPoolExecutor(max_workers=workers) as pool:
+        geometry = pool.submit(_geometry, motion, path, profile, surface)
+        job = (surface, pieces, tools, tile, workers, progress)
+        for bins, batch, tallies in _cut(pool, *job):
+            gather(batch, bins, tallies, first_row, rows)
+            for number, total in enumerate(touched, start=1):
+                _gather_probe(batch, bins, tallies, number, first_row, total)
+    facts = _facts(surface, motion, profile, rows, geometry.result())
     facts.contacts.update(_material_contacts(surface, discs, probes, touched, len(motion)))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
@@ -225,6 +228,7 @@ def _raised(path: Path, by: float) -> Path:
 
 
 def _cut(
+    pool: ThreadPoolExecutor,
     surface: Surface,
     pieces: Pieces,
     tools: Tools,
@@ -235,19 +239,18 @@ def _cut(
     """Cut batch after batch; yield what each piece did in each tile."""
     ground = ground_of(surface, tile)
     total = len(pieces.kind)
-    with ThreadPoolExecutor(max_workers=max(1, threads)) as pool:
-        first = 0
-        while first < total:
-            after = _batch_end(pieces, first)
-            batch = keep(pieces, slice(first, after))
-            bins = tiles.sort_into_tiles(ground, batch, tools)
-            tallies = np.empty((len(bins.piece), TALLY), np.int64)
-            lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
-            given = (ground, batch, tools, bins, tallies)
-            jobs = [pool.submit(_cut_part, part, *given) for part in lists]
-            _wait(jobs, first, len(batch.kind), total, progress)
-            yield bins, batch, tallies
-            first = after
+    first = 0
+    while first < total:
+        after = _batch_end(pieces, first)
+        batch = keep(pieces, slice(first, after))
+        bins = tiles.sort_into_tiles(ground, batch, tools)
+        tallies = np.empty((len(bins.piece), TALLY), np.int64)
+        lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
+        given = (ground, batch, tools, bins, tallies)
+        jobs = [pool.submit(_cut_part, part, *given) for part in lists]
+        _wait(jobs, first, len(batch.kind), total, progress)
+        yield bins, batch, tallies
+        first = after
     if progress is not None:
         progress(total, total)
 
@@ -349,10 +352,22 @@ def _gather_probe(
 # --------------------------------------------------------------------------------------------
 
 
+def _geometry(
+    motion: Motion, path: Path, profile: Profile, surface: Surface
+) -> tuple[Floats, Floats, Floats]:
+    """What of the facts no field is needed for: lowest points and angles of descent."""
+    lowest = lowest_over(motion, path, surface.low, surface.high, profile.radius)
+    return *lowest, _descent(motion, path)
+
+
 def _facts(
-    surface: Surface, motion: Motion, path: Path, profile: Profile, rows: NDArray[np.int64]
+    surface: Surface,
+    motion: Motion,
+    profile: Profile,
+    rows: NDArray[np.int64],
+    geometry: tuple[Floats, Floats, Floats],
 ) -> CutFacts:
-    lowest, lowest_at = lowest_over(motion, path, surface.low, surface.high, profile.radius)
+    lowest, lowest_at, descent = geometry
     axial = rows[:, TALLEST] / STEPS
     cut = rows[:, TALLEST] > 0
     left, right = rows[:, LEFT] / SIDE_STEPS, rows[:, RIGHT] / SIDE_STEPS
@@ -365,13 +380,14 @@ def _facts(
     with np.errstate(invalid="ignore", divide="ignore"):
         share = [np.clip(np.nan_to_num(side / edge), -1.0, 1.0) for side in (low, high)]
     engagement = np.arcsin(share[1]) - np.arcsin(share[0])
-    upright = (motion.start[:, :2] == motion.end[:, :2]).all(axis=1) & (motion.kind != ARC)
+    upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
+    upright &= motion.kind != ARC
     engagement = np.where(cut, np.where(upright, 2.0, 1.0) * engagement, 0.0)
     return CutFacts(
         removed_mm3=rows[:, VOLUME] * (surface.cell**2 / STEPS),
         axial=axial, axial_at=_cell_places(surface, rows[:, TALLEST_AT]),
         lowest=lowest, lowest_at=lowest_at, width=width, engagement=engagement,
-        entry=np.where(cut, _descent(motion, path), np.nan), contacts={},
+        entry=np.where(cut, descent, np.nan), contacts={},
     )  # fmt: skip
 
 
@@ -386,8 +402,9 @@ def _descent(motion: Motion, path: Path) -> Floats:
     """Steepest angle below the horizontal at which each row goes down, rad; NaN where it never does."""
     angle = np.full(len(motion), -np.inf)
     step = path.end - path.start
-    down = np.arctan2(-step[:, 2], np.hypot(step[:, 0], step[:, 1]))
-    np.maximum.at(angle, path.line_row, np.where(step[:, 2] < 0.0, down, -np.inf))
+    fall = np.flatnonzero(step[:, 2] < 0.0)
+    x, y, z = step[fall].T
+    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.hypot(x, y)))
     fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
     along = path.arc[:, 3] * path.arc[:, 5]
     np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))
