@@ -20,7 +20,16 @@ from numpy.typing import NDArray
 
 from dryrun.motion import ARC as ARC_ROW
 from dryrun.motion import RAPID, Motion
-from dryrun.removal.drive import ARC, AT_HIGH, AT_LOW, DATA, HELIX, LINE, STEEP, Pieces
+from dryrun.removal.ground import (
+    ARC,
+    AT_HIGH,
+    AT_LOW,
+    DATA,
+    HELIX,
+    LINE,
+    STEEP,
+    Pieces,
+)
 from dryrun.removal.profile import BULL, FORM, Profile
 
 #: Largest deviation of a chord from its arc, mm.

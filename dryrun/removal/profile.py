@@ -258,12 +258,12 @@ def _form(bit: Bit) -> Shape6:
         raise ProfileError(f"bit {bit.name!r}: profile radii must be numbers of at least 0 mm")
     if abs(points[0, 0]) > _SAME:
         points = np.vstack([[0.0, points[0, 1], 0.0], points])
+    points[:, 1] -= _lowest_of_chain(bit, points)  # refuses what narrows
     if abs(points[-1, 0] - bit.radius) > 1e-6:
         raise ProfileError(
             f"bit {bit.name!r}: the profile ends at radius {points[-1, 0]:g} mm, half the "
             f"diameter is {bit.radius:g} mm"
         )
-    points[:, 1] -= _lowest_of_chain(bit, points)
     pieces = [
         piece
         for start, end in zip(points[:-1], points[1:], strict=True)

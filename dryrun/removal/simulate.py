@@ -11,13 +11,13 @@ import math
 import os
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from typing import Any, Final, Literal, cast
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.job.model import Bit, Clamp, Machine, Stock
-from dryrun.motion import ARC, PROBE, RAPID, Motion
+from dryrun.motion import ARC, PROBE, Motion
 from dryrun.removal import tiles
 from dryrun.removal.commit import (
     LEFT,
@@ -29,9 +29,19 @@ from dryrun.removal.commit import (
     TALLY,
     VOLUME,
 )
-from dryrun.removal.drive import Bins, Ground, Pieces, Tools, cut_tiles, gather, work_space
+from dryrun.removal.drive import (
+    cut_tiles,
+    gather,
+)
 from dryrun.removal.facts import Contact, CutFacts
-from dryrun.removal.paths import Path, join, keep, known, path_of, pieces_of
+from dryrun.removal.ground import (
+    Bins,
+    Ground,
+    Pieces,
+    Tools,
+    work_space,
+)
+from dryrun.removal.paths import Path, join, keep, path_of, pieces_of
 from dryrun.removal.profile import Profile, UndercutBit
 from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
 from dryrun.removal.surface import PAGE, STEPS, Surface
@@ -58,7 +68,7 @@ def remove(
     stock: Stock | None = None,
     rapids: Rapids | None = None,
     first_row: int = 0,
-    tile: int = 64,
+    tile: int = 128,
     compiling: Callable[[], None] | None = None,
 ) -> CutFacts:
     """Cut a stage's motion into a surface, in place.
@@ -118,7 +128,7 @@ def remove(
             for number, total in enumerate(touched, start=1):
                 _gather_probe(batch, bins, tallies, number, first_row, total)
     facts = _facts(surface, motion, profile, rows, geometry.result())
-    facts.contacts.update(_material_contacts(surface, discs, probes, touched, len(motion)))
+    facts.contacts.update(_material_contacts(surface, motion, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
     return facts
@@ -413,12 +423,13 @@ def _descent(motion: Motion, path: Path) -> Floats:
 
 def _material_contacts(
     surface: Surface,
+    motion: Motion,
     discs: Sequence[Disc],
     probes: Sequence[int],
     touched: Sequence[NDArray[np.int64]],
-    rows: int,
 ) -> dict[str, Contact]:
-    """Deepest contact of each part, over all its discs."""
+    """Deepest contact of each part over all its discs: the cell, and the height of its face."""
+    rows = len(motion)
     found: dict[str, Contact] = {}
     for disc in discs:
         found.setdefault(
@@ -430,7 +441,8 @@ def _material_contacts(
         deeper = depth > contact.depth
         contact.depth[deeper] = depth[deeper]
         contact.place[deeper, :2] = _cell_places(surface, total[:, TALLEST_AT])[deeper]
-        contact.place[deeper, 2] = surface.top
+        face = np.fmin(motion.start[:, 2], motion.end[:, 2]) + discs[index].offset
+        contact.place[deeper, 2] = face[deeper]
     return found
 
 
@@ -438,7 +450,3 @@ def between_cells(profile: Profile, cell: float) -> float:
     """How much deeper than the field the cutter may have cut between four cell centres, mm."""
     half = cell / math.sqrt(2.0)
     return float(min(profile.height(min(half, profile.radius)), half * profile.steepest))
-
-
-__all__ = ["RAPID", "between_cells", "known", "reach_facts", "remove", "usable_cores"]
-_ = (PAGE, cast)

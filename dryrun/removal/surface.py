@@ -12,14 +12,17 @@ operating system when it is first written to.
 
 from __future__ import annotations
 
+import contextlib
 import math
 import mmap
 import os
+import sys
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final, Literal, NamedTuple, cast
+from zipfile import BadZipFile
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -276,7 +279,7 @@ class Surface:
                 py, px = data["pages"].reshape(-1, 2).T
                 surface._field.cells[:, py, px] = data["cells"]
                 surface._field.levels[:, py, px] = data["levels"]
-        except (KeyError, IndexError, TypeError, EOFError, ValueError) as error:
+        except (KeyError, IndexError, TypeError, EOFError, ValueError, BadZipFile) as error:
             if isinstance(error, SurfaceError):
                 raise
             raise SurfaceError(f"{os.fspath(path)} is no surface that dryrun wrote") from error
@@ -375,13 +378,12 @@ def _lazy_zeros(shape: tuple[int, ...], dtype: type) -> NDArray[Any]:
     cost 2 MiB.
     """
     size = math.prod(shape) * np.dtype(dtype).itemsize
-    flags = getattr(mmap, "MAP_PRIVATE", None), getattr(mmap, "MAP_ANONYMOUS", None)
-    if size < 2**20 or None in flags:
+    if size < 2**20 or sys.platform == "win32":
         return np.zeros(shape, dtype)
-    memory = mmap.mmap(-1, size, flags=mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS)
+    unreserved = getattr(mmap, "MAP_NORESERVE", 0x4000 if sys.platform == "linux" else 0)
+    flags = mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS | unreserved
+    memory = mmap.mmap(-1, size, flags=flags)
     if hasattr(mmap, "MADV_NOHUGEPAGE"):
-        try:
+        with contextlib.suppress(OSError):  # a kernel without huge pages
             memory.madvise(mmap.MADV_NOHUGEPAGE)
-        except OSError:
-            pass  # a kernel without huge pages
     return np.frombuffer(memory, dtype).reshape(shape)

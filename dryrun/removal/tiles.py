@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.jit import kernel
-from dryrun.removal.drive import (
+from dryrun.removal.exact import arc_distances
+from dryrun.removal.ground import (
     A_BEGIN,
     A_RADIUS,
     A_RISE,
@@ -32,11 +33,12 @@ from dryrun.removal.drive import (
     Tools,
     X,
     Y,
-    box_of,
 )
-from dryrun.removal.exact import arc_distances
 from dryrun.removal.profile import RADIUS
 from dryrun.removal.surface import PAGE
+from dryrun.removal.view import (
+    box_of,
+)
 
 
 def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:

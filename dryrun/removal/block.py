@@ -1,0 +1,359 @@
+"""One piece on one block, step by step: depths, then cutting, then counting.
+
+This way holds for every shape, path and place. Balls and level discs have shorter ones (module
+`shortcuts`).
+"""
+
+# mypy: ignore-errors
+# kernels: numba types them when they run
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from dryrun.jit import kernel
+from dryrun.removal import blocks
+from dryrun.removal.blocks import (
+    CELLS,
+    DX,
+    DY,
+    HALF_BLOCK,
+    INSIDE,
+    NEVER,
+    SHARE,
+    UNDER,
+)
+from dryrun.removal.commit import (
+    CUT,
+    DEEP,
+    EDGE_SHARES,
+    LEFT,
+    MIXED,
+    NOISE,
+    RIGHT,
+    SIDE_STEPS,
+    TAKEN,
+    TALLEST,
+    TALLEST_AT,
+    VOLUME,
+    begin_means,
+    cover,
+    lower,
+    lowers,
+    place_of,
+    sides,
+    sign,
+    still_mixed,
+    touch,
+    weighed,
+    whole_shares,
+)
+from dryrun.removal.exact import (
+    arc_distances,
+    helix_height,
+    line_height,
+    lowest_between,
+)
+from dryrun.removal.ground import (
+    A_BEGIN,
+    A_RADIUS,
+    A_RISE,
+    A_SWEEP,
+    ARC,
+    BASE,
+    BLOCKS,
+    CELL,
+    COARSE,
+    ENTRY,
+    FRAME,
+    HELIX,
+    KIND,
+    LENGTH,
+    LEVEL_FLAT,
+    LINE,
+    LOW_X,
+    LOW_Y,
+    NX,
+    NY,
+    OFFSET,
+    PAGES_X,
+    PIECE,
+    RIM_DEPTH,
+    RISE,
+    ROW,
+    SECTION,
+    SPREAD,
+    THICK,
+    TOOL_INDEX,
+    TOP,
+    UX,
+    UY,
+    X,
+    Y,
+    Z,
+)
+from dryrun.removal.lend import (
+    float32_rows,
+    float64s,
+    int32_rows,
+    int32s,
+    int64s,
+    tally_rows,
+)
+from dryrun.removal.profile import (
+    BALL,
+    BULL,
+    FAMILY,
+    RADIUS,
+    RIM,
+)
+from dryrun.removal.view import (
+    level_sides,
+    nearest,
+    piece_of,
+    place_arc,
+    place_block,
+    place_line,
+    rings_of,
+    steps_below,
+    tool_of,
+)
+
+_F32: Final = np.float32
+
+
+@kernel
+def cut_block(lent, at):
+    """Run the piece over one block that it may lower."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    levels, notes = int32s(lent.levels), int32s(lent.notes)
+    block, lazy, iy, ix = at
+    cell = real[FRAME + CELL]
+    middle = (
+        real[FRAME + LOW_X] + (ix + 4) * cell,
+        real[FRAME + LOW_Y] + (iy + 4) * cell,
+        real[FRAME + TOP],
+    )
+    edge = _at_edge(lent, iy, ix)
+    wall = False
+    if grid[RIM_DEPTH] > levels[block]:
+        radius, spread = real[RADIUS], SPREAD * cell
+        away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + spread)
+        if abs(away - radius) <= spread + cell:
+            wall = steps_below(middle[2], low + real[RIM]) > levels[block]
+    if notes[lazy]:
+        fill_block(lent, block)
+        notes[lazy] = 0
+    _compute(lent, at, middle, wall)
+    _take(lent, at, wall, edge)
+
+
+@kernel
+def _at_edge(lent, iy, ix):
+    """Whether some cell of the block lies partly or wholly beyond the blank."""
+    grid = int64s(lent.whole)
+    if iy + 40 < grid[NY] and ix + 40 < grid[NX]:
+        return False
+    shares = int32s(lent.shares)
+    return shares[ix + 7] != 65536 or shares[grid[PAGES_X] * 32 + iy + 7] != 65536
+
+
+@kernel
+def _compute(lent, at, middle, wall):
+    """Depths over a block, and the shares of its cells where a wall is near."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    kind = grid[KIND]
+    if kind == LINE:
+        if real[FRAME + CELL] > COARSE:
+            grid[BASE] = place_line(work, piece_of(real), middle)
+        else:
+            place_block(work, at[0] & 15)
+        if grid[LEVEL_FLAT]:
+            blocks.flat_level(work, np.int32(grid[BASE]), out)
+        elif real[FAMILY] == BALL:
+            _ball(lent)
+        else:
+            if real[FAMILY] == BULL and real[PIECE + RISE] > 0.0:
+                blocks.bull_offsets(work)
+            else:
+                blocks.tapered_offsets(work)
+            blocks.line_at_offsets(work, np.int32(grid[BASE]), out)
+        if wall:
+            blocks.line_shares(work)
+    elif kind == ARC:
+        data = piece_of(real)
+        blocks.arc_level(work, place_arc(work, data, middle), out)
+        level_sides(work, data, middle)
+    else:
+        _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
+
+
+@kernel
+def _ball(lent):
+    """Depths under a ball along a line, the short way where the block allows it."""
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    base = np.int32(int64s(lent.whole)[BASE])
+    end = _end_of_ball(lent)
+    if end == 0:
+        blocks.ball_line(work, base, out)
+    else:
+        nearest = work[blocks.PLACE, blocks.FROM if end < 0 else blocks.TO]
+        blocks.ball_line_end(work, base, out, nearest)
+
+
+@kernel
+def _end_of_ball(lent):
+    """Which end of the line all cells of a block are nearest to: -1 lower, 1 higher, 0 neither."""
+    work = float32_rows(lent.work)
+    u = work[blocks.PLACE, blocks.U]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    far = work[blocks.PLACE, blocks.TO] + half + _F32(float64s(lent.real)[OFFSET])
+    behind = u + half <= work[blocks.PLACE, blocks.FROM]
+    return -1 if behind else (1 if u >= far else 0)
+
+
+@kernel
+def _compute_exact(work, out, rings, shape, data, middle):
+    """Depths over a block cell by cell in double precision."""
+    kind, tool = shape
+    x, y, top = middle
+    cell = work[blocks.TOOL, blocks.CELL]
+    for k in range(CELLS):
+        dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]
+        z, away = _exact_height(tool, rings, kind, data, dx, dy)
+        depth = steps_below(top, data[Z] + z)
+        out[UNDER, k] = depth
+        out[INSIDE, k] = depth if away <= tool[RADIUS] + 1e-6 else NEVER
+        width = (abs(dx) + abs(dy)) / max(math.hypot(dx, dy), 1e-9) * cell
+        work[SHARE, k] = min(max(0.5 + (tool[RADIUS] - away) / max(width, 0.5 * cell), 0.0), 1.0)
+    if kind == HELIX:
+        level_sides(work, data, middle)
+    else:
+        place_line(work, data, middle)
+        blocks.line_shares(work)
+
+
+@kernel
+def _exact_height(tool, rings, kind, data, dx, dy):
+    """Height over a point above the start of a helix or steep line, and its distance."""
+    if kind == HELIX:
+        arc = (data[A_RADIUS], data[A_BEGIN], data[A_SWEEP], data[A_RISE])
+        near, far = arc_distances(dx, dy, arc)
+        if data[A_RISE] == 0.0:
+            return lowest_between(tool, rings, near, far), near
+        return helix_height(tool, dx, dy, arc), near
+    u, w = dx * data[UX] + dy * data[UY], dy * data[UX] - dx * data[UY]
+    over = u - min(max(u, 0.0), data[LENGTH])
+    z = line_height(tool, rings, u, w, (data[RISE], data[LENGTH]))
+    return z, math.sqrt(over * over + w * w)
+
+
+@kernel
+def _take(lent, at, wall, edge):
+    """Write a block's depths to the field and count what that takes."""
+    grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
+    out = int32_rows(lent.out)
+    block, _, iy, ix = at
+    base = np.uint64(block * CELLS)
+    thick = np.int32(grid[THICK])
+    if grid[TOOL_INDEX] > 0:
+        tallest = touch(cells, base, out, thick)
+        if tallest > NOISE:
+            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+        return
+    if not wall and not lowers(cells, base, out):
+        return
+    mixed_at = MIXED * grid[BLOCKS] + block
+    mixed = wall or edge or levels[mixed_at] != 0
+    if mixed:
+        _cover_block(lent, at, wall, edge)
+    volume, tallest, least, most = lower(cells, base, out, thick)
+    sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
+    if mixed:
+        means = np.uint64(TAKEN * grid[SECTION]) + base
+        levels[mixed_at] = still_mixed(cells, base, means, thick)
+    else:
+        tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    levels[block] = least
+    levels[DEEP * grid[BLOCKS] + block] = most
+    if tallest > NOISE:
+        measure(lent)
+        keep_tallest(lent, iy * grid[NX] + ix, tallest)
+
+
+@kernel
+def _cover_block(lent, at, wall, edge):
+    """Raise the mean depths of a block through which a wall passes, and count their volume."""
+    grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    block, _, iy, ix = at
+    base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
+    means = np.uint64(TAKEN * grid[SECTION]) + base
+    if levels[MIXED * grid[BLOCKS] + block] == 0:
+        begin_means(cells, base, means, thick)
+    if not wall:
+        whole_shares(work, out)
+    volume = cover(cells, (base, means), out, work, thick)
+    if edge:
+        _edge_shares(lent, iy, ix)
+        volume = weighed(out, int32s(lent.notes))
+    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+
+
+@kernel
+def _edge_shares(lent, iy, ix):
+    """Note the shares of a block's rows and columns that lie over the blank."""
+    shares, notes = int32s(lent.shares), int32s(lent.notes)
+    rows = int64s(lent.whole)[PAGES_X] * 32
+    for k in range(8):
+        notes[EDGE_SHARES + k] = shares[rows + iy + k]
+        notes[EDGE_SHARES + 8 + k] = shares[ix + k]
+
+
+@kernel
+def measure(lent):
+    """Widen the known width of cut by that of a block, unless it lies within."""
+    work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
+    entry = int64s(lent.whole)[ENTRY]
+    w = work[blocks.PLACE, blocks.W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    known = tallies[entry, LEFT], tallies[entry, RIGHT]
+    if (w - half) * SIDE_STEPS > known[0] and (w + half) * SIDE_STEPS < known[1]:
+        return
+    left, right = sides(int32_rows(lent.out), work)
+    tallies[entry, LEFT] = min(known[0], np.int64(left))
+    tallies[entry, RIGHT] = max(known[1], np.int64(right))
+
+
+@kernel
+def keep_tallest(lent, first, tallest):
+    """Keep the tallest column; of equal ones the cell with the lowest number."""
+    grid, tallies = int64s(lent.whole), tally_rows(lent.tallies)
+    entry = grid[ENTRY]
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if tallest < known or (tallest == known and first >= known_at):
+        return
+    k = np.int64(place_of(int32_rows(lent.out), tallest))
+    at = first + (k >> 3) * grid[NX] + (k & 7)
+    if tallest > known or at < known_at:
+        tallies[entry, TALLEST_AT] = at
+    tallies[entry, TALLEST] = tallest
+
+
+@kernel
+def fill_block(lent, block):
+    """Write out the cells of a block that was lowered as a whole."""
+    cells, levels = int32s(lent.cells), int32s(lent.levels)
+    base = np.uint64(block * CELLS)
+    signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
+    depth, by = levels[block], cells[signs]
+    for k in range(CELLS):
+        cells[base + np.uint64(k)] = depth
+    for k in range(CELLS):
+        cells[signs + np.uint64(k)] = by

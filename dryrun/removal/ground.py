@@ -1,0 +1,186 @@
+"""What the cutting kernels work on: pieces of path, tools, the ground, and where numbers stand.
+
+Numbers that change from piece to piece stand in two small arrays, one of real and one of whole
+numbers; the arrays themselves are lent as addresses (module `lend`). So a function of the inner
+kernels takes one `Lent` and little else.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.removal import blocks
+from dryrun.removal.blocks import (
+    CELLS,
+    DX,
+    DY,
+)
+from dryrun.removal.commit import (
+    EDGE_SHARES,
+)
+from dryrun.removal.profile import (
+    NUMBERS,
+)
+
+#: Kinds of pieces. The vector code takes LINE and ARC; what has no vector form is STEEP
+#: (a line) or HELIX (any arc about Z).
+LINE: Final = 0
+ARC: Final = 1
+STEEP: Final = 2
+HELIX: Final = 3
+
+#: Which end of a line, its lower or its higher one, joins the piece before it.
+AT_LOW: Final = 1
+AT_HIGH: Final = 2
+
+#: Columns of a piece's data for a line from its lower end ...
+X, Y, Z, UX, UY, LENGTH, RISE = range(7)
+#: ... and for an arc, counter-clockwise: centre, height of the start, radius, angle of the start,
+#: sweep, rise per radian.
+A_RADIUS, A_BEGIN, A_SWEEP, A_RISE = 3, 4, 5, 6
+DATA: Final = 7
+
+#: Numbers of the frame: the blank's corner, cell, top ...
+LOW_X, LOW_Y, CELL, TOP = range(4)
+#: ... and of the grid: pages and cells along Y and X, thickness in steps, tiles along X, pages
+#: along the side of a tile.
+PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
+#: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
+SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
+LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT = range(14, 21)
+WHOLES: Final = 21
+#: Real numbers the kernels look up: the tool, then the frame, then the piece.
+FRAME, PIECE = NUMBERS, NUMBERS + 4
+#: Ways through a block.
+LONG_WAY, BALL_WAY, DISC_WAY = range(3)
+#: And how far the tool may stand behind the point that it touches.
+OFFSET: Final = PIECE + DATA
+REALS: Final = OFFSET + 1
+
+STEPS_PER_MM: Final = 2.0**20
+MOST_MM: Final = 1000.0
+#: To this depth 64 columns make a sum of 31 bits.
+SHALLOW: Final = 2**25 - 1
+PAGE_CELLS: Final = 1024
+PAGE_BLOCKS: Final = 16
+#: Rows of the work space for the middles of a page's blocks.
+MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
+#: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
+#: at the blank's edge, and the marks of whole blocks of a tile.
+LAZY: Final = EDGE_SHARES + 16
+#: From the middle of a block to its outermost cell centres, in cells (and a hair).
+SPREAD: Final = 4.96
+#: With larger cells than this, mm, blocks are too far from the middle of their page for float32.
+COARSE: Final = 0.25
+
+
+class Pieces(NamedTuple):
+    """Parts of motions with one closed form each, in program order.
+
+    kind : int32 (n,) LINE, ARC, STEEP or HELIX
+    row : int32 (n,) motion row
+    tool : int32 (n,) 0 the cutter; others are discs that must not touch
+    joined : int32 (n,) AT_LOW or AT_HIGH for a line that begins there where the piece before it
+        ended, else 0: what lies nearest to that end was cut by the piece before
+    data : float64 (n, 7)
+    """
+
+    kind: NDArray[np.int32]
+    row: NDArray[np.int32]
+    tool: NDArray[np.int32]
+    joined: NDArray[np.int32]
+    data: NDArray[np.float64]
+
+
+class Tools(NamedTuple):
+    """Profiles: `numbers` float64 (t, 8), the cutter first; `rings` of the cutter's form."""
+
+    numbers: NDArray[np.float64]
+    rings: NDArray[np.float64]
+
+
+class Ground(NamedTuple):
+    """A surface flattened for the kernels: `surface.Field`, numbers of the frame and the grid."""
+
+    cells: NDArray[np.int32]
+    levels: NDArray[np.int32]
+    shares: NDArray[np.int32]
+    frame: tuple[float, float, float, float]
+    grid: tuple[int, int, int, int, int, int, int]
+
+
+class Bins(NamedTuple):
+    """Pieces by tile: those of tile t are piece[first[t] : first[t + 1]]."""
+
+    first: NDArray[np.int64]
+    piece: NDArray[np.int32]
+
+
+class Space(NamedTuple):
+    """Work space of one call of `cut_tiles`; what each array is for: `Lent`."""
+
+    work: NDArray[np.float32]
+    out: NDArray[np.int32]
+    notes: NDArray[np.int32]
+    real: NDArray[np.float64]
+    whole: NDArray[np.int64]
+    before: NDArray[np.int32]
+
+
+def work_space(ground: Ground, rings: int) -> Space:
+    """Return work space for a call of `cut_tiles`."""
+    cell, side = ground.frame[CELL], ground.grid[TILE_PAGES]
+    work = np.zeros((blocks.WORK_ROWS + 2, CELLS), np.float32)
+    k, b = np.arange(CELLS), np.arange(PAGE_BLOCKS)
+    work[DX], work[DY] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
+    work[MIDDLE_X, :PAGE_BLOCKS] = ((b & 3) - 1.5) * 8.0 * cell
+    work[MIDDLE_Y, :PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
+    work[blocks.TOOL, blocks.CELL] = cell
+    notes = np.zeros(LAZY + side * side * PAGE_BLOCKS, np.int32)
+    real, whole = np.zeros(REALS), np.zeros(WHOLES, np.int64)
+    real[FRAME : FRAME + 4] = ground.frame
+    whole[: len(ground.grid)] = ground.grid
+    whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_CELLS
+    whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_BLOCKS
+    whole[RINGS] = rings
+    whole[TOOL_INDEX] = -1
+    before = np.zeros(side * side * PAGE_CELLS, np.int32)
+    return Space(work, np.zeros((2, CELLS), np.int32), notes, real, whole, before)
+
+
+class Lent(NamedTuple):
+    """What the kernels of one thread work on, lent (module `lend`).
+
+    cells, levels, shares, tallies : of the ground and the bins
+    work, out, notes : work space for a block
+    real, whole : numbers of the tool, the frame and the piece; of the grid and the entry
+    before : depths of a tile before a row of several pieces
+    rings : of the cutter's form
+    """
+
+    cells: Any
+    levels: Any
+    shares: Any
+    tallies: Any
+    work: Any
+    out: Any
+    notes: Any
+    real: Any
+    whole: Any
+    before: Any
+    rings: Any
+
+
+class Given(NamedTuple):
+    """The pieces, the tools' numbers and the entries of the bins, lent."""
+
+    kind: Any
+    row: Any
+    tool: Any
+    joined: Any
+    data: Any
+    numbers: Any
+    entries: Any

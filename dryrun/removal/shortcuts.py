@@ -1,0 +1,196 @@
+"""Balls along lines and level discs on blocks away from the blank's edge (see `ball`, `disc`)."""
+
+# mypy: ignore-errors
+# kernels: numba types them when they run
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dryrun.jit import kernel
+from dryrun.removal import blocks
+from dryrun.removal.ball import (
+    cut_along,
+    cut_at_end,
+    sum_of_columns,
+)
+from dryrun.removal.block import (
+    cut_block,
+    fill_block,
+    keep_tallest,
+    measure,
+)
+from dryrun.removal.blocks import (
+    CELLS,
+    HALF_BLOCK,
+)
+from dryrun.removal.commit import (
+    CUT,
+    DEEP,
+    LEFT,
+    MIXED,
+    NOISE,
+    RIGHT,
+    SIDE_STEPS,
+    TAKEN,
+    TALLEST,
+    TALLEST_AT,
+    VOLUME,
+    begin_means,
+)
+from dryrun.removal.disc import (
+    cover_whole,
+    cut_level,
+    cut_level_at_wall,
+)
+from dryrun.removal.ground import (
+    BASE,
+    BLOCKS,
+    ENTRY,
+    LAZY,
+    MIDDLE_X,
+    MIDDLE_Y,
+    NX,
+    OFFSET,
+    PAGE_BLOCKS,
+    RIM_DEPTH,
+    ROW,
+    SECTION,
+    SPREAD,
+    THICK,
+)
+from dryrun.removal.lend import (
+    float32_rows,
+    float64s,
+    int32_rows,
+    int32s,
+    int64s,
+    tally_rows,
+)
+from dryrun.removal.view import (
+    place_block,
+)
+
+_F32: Final = np.float32
+_ZERO: Final = np.float32(0.0)
+
+
+@kernel
+def cut_page_with_ball(lent, page):
+    """Run a ball along a line over the blocks of a page (module `ball`)."""
+    grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
+    work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
+    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
+    py, px, first, local = page
+    mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
+    signs = CUT * grid[SECTION]
+    limits = (np.int32(grid[BASE]), np.int32(grid[ROW] + 1))
+    u0, w0 = work[blocks.PLACE, blocks.PAGE_U], work[blocks.PLACE, blocks.PAGE_W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    far = high + half + _F32(float64s(lent.real)[OFFSET])
+    for b in range(PAGE_BLOCKS):
+        if notes[b] <= levels[first + b]:
+            continue
+        iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
+        wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
+        if wall or notes[b] > grid[THICK]:
+            cut_block(lent, (first + b, LAZY + local + b, iy, ix))
+            continue
+        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
+        u = u0 + ux * x + uy * y
+        work[blocks.PLACE, blocks.U] = u
+        work[blocks.PLACE, blocks.W] = w0 + ux * y - uy * x
+        base = (first + b) * CELLS
+        if low < u + half and u < far:
+            volume, tallest, least, most = cut_along(
+                cells, np.uint64(base), np.uint64(signs + base), work, out, limits
+            )
+        else:
+            end = low if u + half <= low else high
+            volume, tallest, least, most = cut_at_end(
+                cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
+            )
+        if tallest == 0:
+            continue
+        levels[first + b] = least
+        levels[deepest + b] = most
+        tallies[entry, VOLUME] += sum_of_columns(volume, tallest, out)
+        if tallest > NOISE:
+            measure(lent)
+            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+
+
+@kernel
+def cut_block_with_disc(lent, at):
+    """Run a level disc along a line over a block (module `disc`)."""
+    grid, levels, cells = int64s(lent.whole), int32s(lent.levels), int32s(lent.cells)
+    work, out, notes = float32_rows(lent.work), int32_rows(lent.out), int32s(lent.notes)
+    block, depth = at[0], np.int32(grid[BASE])
+    place_block(work, block & 15)
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    past = max(u - work[blocks.PLACE, blocks.TO], _ZERO)
+    past += min(u - work[blocks.PLACE, blocks.FROM], _ZERO)
+    away, radius = np.sqrt(w * w + past * past), work[blocks.TOOL, blocks.RADIUS]
+    spread = _F32(SPREAD + 1.0) * work[blocks.TOOL, blocks.CELL]
+    wall = abs(away - radius) <= spread
+    mixed_at = MIXED * grid[BLOCKS] + block
+    mixed = wall or levels[mixed_at] != 0
+    if away < radius and not mixed and _take_whole(lent, at, depth):
+        return
+    if notes[at[1]]:
+        fill_block(lent, block)
+        notes[at[1]] = 0
+    base = np.uint64(block * CELLS)
+    means = np.uint64(TAKEN * grid[SECTION]) + base
+    signs = np.uint64(CUT * grid[SECTION]) + base
+    limits = (depth, np.int32(grid[ROW] + 1))
+    if mixed and levels[mixed_at] == 0:
+        begin_means(cells, base, means, np.int32(grid[THICK]))
+    if wall:
+        volume, tallest, least, most, parted = cut_level_at_wall(
+            cells, (base, signs, means), work, out, limits
+        )
+        levels[mixed_at] = parted != 0
+    else:
+        volume, tallest, least, most = cut_level(cells, base, signs, work, out, limits)
+        if mixed:
+            volume, parted = cover_whole(cells, means, depth)
+            levels[mixed_at] = parted != 0
+    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    levels[block] = least
+    levels[DEEP * grid[BLOCKS] + block] = most
+    if tallest > NOISE:
+        measure(lent)
+        keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+
+
+@kernel
+def _take_whole(lent, at, depth):
+    """Lower a block of one depth to another one: known without looking at its cells."""
+    grid, levels, work = int64s(lent.whole), int32s(lent.levels), float32_rows(lent.work)
+    tallies, entry, block = tally_rows(lent.tallies), grid[ENTRY], at[0]
+    old, deepest = levels[block], DEEP * grid[BLOCKS] + block
+    column = np.int32(depth - old)
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
+    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    beside = u - half >= work[blocks.PLACE, blocks.SPAN_FROM]
+    beside &= u + half <= work[blocks.PLACE, blocks.SPAN_TO]
+    if not (beside and old == levels[deepest] and column > NOISE):
+        return False
+    levels[block] = depth
+    levels[deepest] = depth
+    int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
+    int32s(lent.notes)[at[1]] = 1
+    tallies[entry, VOLUME] += CELLS * np.int64(column)
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(np.floor((w - half) * SIDE_STEPS)))
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(np.floor((w + half) * SIDE_STEPS)))
+    first, known, known_at = at[2] * grid[NX] + at[3], tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if column > known or (column == known and first < known_at):
+        tallies[entry, TALLEST] = column
+        tallies[entry, TALLEST_AT] = first
+    return True
