@@ -17,13 +17,15 @@ from dryrun.gcode.blocks import Block, read_block
 from dryrun.gcode.controller import Controller
 from dryrun.gcode.expressions import Node, as_integer
 from dryrun.gcode.keywords import Keyword
-from dryrun.gcode.text import Fault
+from dryrun.gcode.text import Fault, bare
 
 if TYPE_CHECKING:
     from dryrun.gcode.interpreter import Interpreter
 
 #: Cheap test for lines worth reading when the structure is built.
 _MAYBE: Final = re.compile(r"W\s*H\s*I|D\s*O|E\s*N\s*D|I\s*F|E\s*L\s*S|O\s*[0-9<]", re.IGNORECASE)
+#: What may stand inside a keyword and mean nothing: comments, characters that are dropped.
+_HIDING: Final = re.compile(r"[(\x00-\x08\x0a-\x1f\x7f-\xa0\ufeff]")
 #: Most passes of a repeat loop.
 _MOST_REPEATS: Final = 10_000_000
 
@@ -68,7 +70,7 @@ class Structure:
         structure = cls()
         stack: list[Open] = []
         for index, raw in enumerate(lines):
-            if not _MAYBE.search(raw):
+            if not _MAYBE.search(bare(raw, controller).code if _HIDING.search(raw) else raw):
                 continue
             keyword = read_block(raw, controller).keyword
             if keyword is not None:

@@ -181,6 +181,15 @@ def test_a_long_loop_that_ends_is_run_to_its_end() -> None:
     assert found.motion.end[-1].tolist() == [40.0, 0.0, 5.0]
 
 
+@pytest.mark.parametrize("inside", [b"(a)", b"\x00", b" \t", b"\xa0"])
+def test_a_keyword_with_something_inside_is_still_paired(inside: bytes) -> None:
+    """Comments and dropped characters mean nothing, also in the middle of a keyword."""
+    loop = b"#1=0\nWHILE [#1 LT 3] DO1\n#1=[#1+1]\nG91 G1 X1\nE%bND1\nM30\n" % inside
+    found = read(START + loop)
+
+    assert found.motion.end[-1, 0] == 3.0
+
+
 def test_deep_but_finite_nesting_of_calls_is_answered() -> None:
     """A chain of a thousand subprograms runs or is refused, without a crash."""
     chain = b"".join(b"O%d\nM98 P%d\nM99\n" % (i, i + 1) for i in range(100, 1100))
