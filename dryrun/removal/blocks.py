@@ -217,12 +217,13 @@ def line_shares(work):
     """Share of each cell's area that the widened line covers, taking its border as straight.
 
     The round ends of a sloping line are no walls where the path goes on: there a cell counts as
-    its centre does, but for what the sides leave of it.
+    its centre does, but for what the sides leave of it. (Not so on slopes over 45 degrees, where
+    the tool hardly moves on.)
     """
     radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
     u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
-    level = work[PLACE, SLOPE_M] <= _ZERO
+    level = (work[PLACE, SLOPE_M] <= _ZERO) | (work[PLACE, SLOPE_M] > _ONE)
     side_width = (abs(ux) + abs(uy)) * cell
     for k in range(CELLS):
         u = u0 + ux * work[DX, k] + uy * work[DY, k]

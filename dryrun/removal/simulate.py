@@ -380,19 +380,21 @@ def _facts(
     lowest, lowest_at, descent = geometry
     axial = rows[:, TALLEST] / STEPS
     cut = rows[:, TALLEST] > 0
+    wide = rows[:, LEFT] <= rows[:, RIGHT]  # else nothing was taken beside or ahead of the path
     left, right = rows[:, LEFT] / SIDE_STEPS, rows[:, RIGHT] / SIDE_STEPS
     half = surface.cell / 2
-    edge = profile.radii_at(axial)
+    edge = np.maximum(profile.radii_at(axial), np.maximum(np.abs(left), np.abs(right)))
+    edge = np.minimum(edge, profile.radius)
     low, high = (np.clip(side, -edge, edge) for side in (left - half, right + half))
     arc = (motion.kind == ARC) & (motion.axis == 2)
-    width = np.where(cut, np.where(arc, right - left + surface.cell, high - low), 0.0)
+    width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
     width = np.minimum(width, 2 * profile.radius)
     with np.errstate(invalid="ignore", divide="ignore"):
         share = [np.clip(np.nan_to_num(side / edge), -1.0, 1.0) for side in (low, high)]
     engagement = np.arcsin(share[1]) - np.arcsin(share[0])
     upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
     upright &= motion.kind != ARC
-    engagement = np.where(cut, np.where(upright, 2.0, 1.0) * engagement, 0.0)
+    engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
     return CutFacts(
         removed_mm3=rows[:, VOLUME] * (surface.cell**2 / STEPS),
         axial=axial, axial_at=_cell_places(surface, rows[:, TALLEST_AT]),

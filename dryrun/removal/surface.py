@@ -269,7 +269,7 @@ class Surface:
             When the file is no such surface. OSError when it cannot be read.
         """
         try:
-            with np.load(path, allow_pickle=False) as data:
+            with Path(path).open("rb") as file, np.load(file, allow_pickle=False) as data:
                 if int(data["format"]) != _FORMAT:
                     raise SurfaceError(f"{os.fspath(path)} was written by another version")
                 low, high = ([float(v) for v in data[key]] for key in ("low", "high"))

@@ -141,7 +141,7 @@ def place_line(work, data, middle):
     work[blocks.PLACE, blocks.UX] = data[UX]
     work[blocks.PLACE, blocks.UY] = data[UY]
     work[blocks.PLACE, blocks.SLOPE_M] = data[RISE]
-    work[blocks.PLACE, blocks.SPAN_FROM] = -nearest
+    work[blocks.PLACE, blocks.SPAN_FROM] = -nearest if data[LENGTH] > 0.0 else -np.inf
     # ahead of a short move lies what it cuts with its front
     work[blocks.PLACE, blocks.SPAN_TO] = (
         max(data[LENGTH], work[blocks.TOOL, blocks.RADIUS]) - nearest

@@ -1,0 +1,374 @@
+"""Facts of a row that the field alone does not give: contact, rapids, unknown places, calls."""
+
+from __future__ import annotations
+
+import math
+import subprocess
+import sys
+import threading
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from dryrun.job.model import Bit, Clamp, Disc, DustShoe, Machine
+from dryrun.motion import PROBE, Motion
+from dryrun.removal import simulate
+from dryrun.removal.facts import CutFacts
+from dryrun.removal.profile import UndercutBit
+from dryrun.removal.simulate import reach_facts, remove
+from dryrun.removal.surface import Surface
+from tests.removal.reference import BITS, arc, blank, line, motion_table, polyline
+
+CELL = 0.5
+FLAT = Bit("flat-6", "flat", 6.0, flute_length=4.0, shank=6.0, stickout=10.0)
+
+
+def cut(motion: Motion, bit: Bit = FLAT, **options: object) -> CutFacts:
+    surface = Surface.blank(blank(60.0, 40.0, 20.0), cell=CELL)
+    return remove(surface, motion, bit, **{"threads": 1, **options})  # type: ignore[arg-type]
+
+
+# --------------------------------------------------------------------------------------------
+# What must not touch the material
+# --------------------------------------------------------------------------------------------
+
+
+def test_a_shank_rubs_where_the_cut_is_deeper_than_the_flutes() -> None:
+    """A slot 3 deep is within flutes of 4; 5 deep in whole material rubs 1 deep, on the path."""
+    facts = cut(polyline([(-20, 0, -3), (20, 0, -3), (20, 12, -5), (-20, 12, -5)]))
+    shank = facts.contacts["shank-material"]
+
+    assert shank.depth == pytest.approx([0.0, 1.0, 1.0], abs=1e-6)
+    assert np.isnan(shank.place[0]).all()
+    x, y, z = shank.place[2]
+    assert -23 <= x <= 23
+    assert abs(y - 12) <= 3
+    assert z == pytest.approx(-1.0)
+
+
+def test_a_thin_shank_goes_down_in_the_slot_that_was_cut_before() -> None:
+    """Pass by pass a slot of 8 is cut with flutes of 4; a thicker shank rubs its walls."""
+    passes = polyline([(-20, 0, -4), (20, 0, -4), (20, 0, -8), (-20, 0, -8)])
+    thin = cut(passes, replace(FLAT, shank=5.0)).contacts["shank-material"].depth
+    thick = cut(passes, replace(FLAT, shank=8.0)).contacts["shank-material"].depth
+
+    assert thin[[0, 2]].tolist() == [0.0, 0.0]
+    assert thick[0] == 0.0
+    assert thick[2] == pytest.approx(4.0, abs=1e-6)
+
+
+def test_holder_and_dust_shoe_meet_the_blank_beside_the_cut() -> None:
+    """A holder disc of 20 hangs 10 over the tip, a shoe of 30 hangs 2 lower.
+
+    Along a cut 11 deep, which an earlier wide pass of 12 around it opened, nothing but the parts
+    beyond the opening touch: the holder reaches 10 to each side, the shoe 15.
+    """
+    machine = Machine(holder=(Disc(20.0, 5.0), Disc(40.0, 5.0)), dust_shoe=DustShoe(30.0, 2.0))
+    facts = cut(polyline([(0, 0, -9), (0, 0, -11), (5, 0, -11)]), machine=machine)
+    holder, body = facts.contacts["holder-material"], facts.contacts["body-material"]
+
+    assert holder.depth == pytest.approx([1.0, 1.0], abs=1e-6)
+    assert body.depth == pytest.approx([3.0, 3.0], abs=1e-6)
+    assert np.hypot(*holder.place[1, :2]) <= 15 + CELL
+
+
+def test_what_is_not_declared_is_not_looked_for() -> None:
+    """Without lengths or a machine there is no such contact in the table."""
+    bare = Bit("bare", "flat", 6.0)
+
+    assert cut(polyline([(0, 0, 0), (5, 0, -9)]), bare).contacts == {}
+    assert set(cut(polyline([(0, 0, 0), (5, 0, -9)])).contacts) == {"shank-material"}
+    with_clamp = cut(polyline([(0, 0, 0), (5, 0, -9)]), bare, clamps=[CLAMP])
+    assert set(with_clamp.contacts) == {"cutter-clamp"}
+
+
+# --------------------------------------------------------------------------------------------
+# Clamps
+# --------------------------------------------------------------------------------------------
+
+CLAMP = Clamp("left", low=(-30.0, -5.0), high=(-20.0, 5.0), height=6.0)
+
+
+def test_a_flat_bit_hits_a_clamp_as_deep_as_it_is_below_its_top() -> None:
+    """Straight over it at 2, beside it by a hair, against it, and along an arc that bulges in."""
+    motion = motion_table(
+        [
+            {**line((0, 0, 2), (-40, 0, 2)), "rapid": True},
+            line((-16.99, -20, 2), (-16.99, 20, 2)),
+            line((-10, 0, 5.5), (-17.5, 0, 3.5)),
+            arc((-10.0, 0.0, 1.0), 9.0, 0.0, 2 * math.pi, 2),
+            line((-25, 0, 9), (-25, 0, 6.5)),
+        ]
+    )
+    hit = cut(motion, clamps=[CLAMP]).contacts["cutter-clamp"]
+
+    assert hit.depth == pytest.approx([4.0, 0.0, 2.5, 5.0, 0.0], abs=1e-9)
+    assert hit.place[2] == pytest.approx([-20.0, 0.0, 3.5], abs=1e-6)
+    assert np.isnan(hit.place[[1, 4]]).all()
+
+
+@pytest.mark.parametrize("name", ["ball", "vee", "bull", "taper-ball", "form-hollow"])
+def test_a_shaped_bit_beside_a_clamp_touches_only_where_it_is_low_enough(name: str) -> None:
+    """Passing at distance d from a clamp it is the profile's height at d that counts."""
+    bit = BITS[name]
+    for beside in (0.3, 0.9, bit.radius * 0.95):
+        low = 6.0 - 3.0
+        motion = polyline([(-20 + beside, -9, low), (-20 + beside, 9, low)])
+        from dryrun.removal.profile import Profile
+
+        height = float(Profile.from_bit(bit).height(beside))
+        hit = cut(motion, bit, clamps=[CLAMP]).contacts["cutter-clamp"]
+
+        assert hit.depth[0] == pytest.approx(max(0.0, 3.0 - height), abs=1e-6)
+
+
+def test_shank_holder_and_shoe_hit_clamps_too() -> None:
+    """Each by its own radius and height above the tip."""
+    machine = Machine(holder=(Disc(20.0, 5.0),), dust_shoe=DustShoe(30.0, 2.0))
+    bit = replace(FLAT, shank=8.0)
+    motion = polyline([(-16.5, -20, -1), (-16.5, 20, -1), (-11, 20, -5), (-11, -20, -5)])
+    found = cut(motion, bit, clamps=[CLAMP], machine=machine).contacts
+
+    assert found["cutter-clamp"].depth[[0, 2]].tolist() == [0.0, 0.0]
+    assert found["shank-clamp"].depth[[0, 2]] == pytest.approx([3.0, 0.0])
+    assert found["holder-clamp"].depth[[0, 2]] == pytest.approx([0.0, 1.0])
+    assert found["body-clamp"].depth[[0, 2]] == pytest.approx([0.0, 3.0])
+
+
+# --------------------------------------------------------------------------------------------
+# The lowest point
+# --------------------------------------------------------------------------------------------
+
+
+def test_the_lowest_point_is_exact_and_only_counts_over_the_blank() -> None:
+    """A bit that dips off the blank is as low as where its rim leaves the blank's border."""
+    motion = motion_table(
+        [
+            line((0, 0, -1), (43, 0, -44)),  # 45 degrees down, over the border at x = 30
+            line((50, 0, -9), (50, 9, -9)),
+            line((33, 23, -7), (29, 23, -7)),  # past the corner, which it just misses and meets
+            line((33, 23, -7), (32.2, 22.2, -7.8)),
+            arc((0.0, 0.0, 4.0), 6.0, -0.5, 2.0, 1),  # about Y: Z is the first, X the second
+            arc((0.0, 0.0, -2.0), 26.0, 0.3, 1.0, 2, rise=-1.0),
+        ]
+    )
+    facts = cut(motion)
+
+    assert facts.lowest[0] == pytest.approx(-34.0)
+    assert facts.lowest_at[0] == pytest.approx([33.0, 0.0])
+    assert np.isnan(facts.lowest[1])
+    assert np.isnan(facts.lowest_at[1]).all()
+    assert facts.lowest[2] == -7.0
+    assert np.isnan(facts.lowest[3])  # 2.2 from the corner in x and y is more than 3 away
+    assert facts.lowest[4] == pytest.approx(motion.end[4, 2], abs=1e-9)
+    # the helix climbs out over the back edge: its rim is over it until y = 20 + 3
+    assert facts.lowest[5] == pytest.approx(-2.0 - (math.asin(23 / 26) - 0.3), abs=2e-4)
+
+
+def test_the_bottom_of_an_upright_arc_is_found_between_its_ends() -> None:
+    """Arcs about X and Y pass their lowest point within the row; a whole turn passes it too."""
+    motion = motion_table(
+        [
+            arc((1.0, 0.0, 2.0), 5.0, math.pi + 0.4, 2.0, 0),
+            arc((1.0, 0.0, 2.0), 5.0, math.pi - 0.5, 1.0, 1),
+            arc((1.0, 0.0, 2.0), 5.0, math.pi + 0.5, -1.0, 1),
+            arc((1.0, 0.0, 2.0), 5.0, 0.1, 2 * math.pi, 1),
+        ]
+    )
+    facts = cut(motion)
+
+    assert facts.lowest == pytest.approx([-3.0] * 4, abs=1e-9)
+    assert facts.lowest_at == pytest.approx(np.array([[1.0, 0.0]] * 4), abs=1e-9)
+
+
+# --------------------------------------------------------------------------------------------
+# Rapids, probing, unknown places
+# --------------------------------------------------------------------------------------------
+
+
+def rapid(start: tuple[float, float, float], end: tuple[float, float, float]) -> Motion:
+    return motion_table([{**line(start, end), "rapid": True}])
+
+
+def test_a_rapid_through_material_says_so() -> None:
+    """It takes what is in its way like any cut."""
+    facts = cut(rapid((-20, 0, 5), (20, 0, -3)))
+
+    assert facts.axial[0] == pytest.approx(3.0, abs=0.2)
+
+
+def test_axes_that_run_on_their_own_take_the_bent_way() -> None:
+    """From low left to high right: Z is there first when it is fast, last when it is slow."""
+    up = rapid((-20, 0, -2), (20, 0, 2))
+    fast = Machine(max_rate=(1000.0, 1000.0, 1000.0), rapids="independent")
+    slow = Machine(max_rate=(1000.0, 1000.0, 50.0), rapids="independent")
+
+    straight = cut(up).removed_mm3[0]
+    early = cut(up, machine=fast).removed_mm3[0]
+    late = cut(up, machine=slow).removed_mm3[0]
+    # 4 up takes as long as 4 along: a ramp of 2 up to the top, d (R L + pi R^2)
+    assert early == pytest.approx(2 * (3 * 2 + math.pi * 9), rel=0.01)
+    # 4 up at 50 takes as long as 80 along: still 0 up by half when X is there
+    assert early < straight < late
+    assert cut(up, machine=slow, rapids="straight").removed_mm3[0] == straight
+    assert cut(up, rapids="independent", machine=fast).removed_mm3[0] == early
+
+
+def test_a_machine_is_needed_for_axes_that_run_on_their_own() -> None:
+    """Their rates are the machine's."""
+    with pytest.raises(ValueError, match="max_rate"):
+        cut(rapid((0, 0, 1), (1, 1, 2)), rapids="independent")
+    with pytest.raises(ValueError, match="straight"):
+        cut(rapid((0, 0, 1), (1, 1, 2)), rapids="crooked")
+
+
+def test_unknown_places_cut_nothing_and_hide_nothing() -> None:
+    """A row with a NaN in it has no facts; its neighbours have theirs."""
+    good = polyline([(-9, 0, -2), (9, 0, -2)])
+    bad = motion_table([line((9, 0, -2), (9, math.nan, -2)), line((math.nan, 0, -2), (9, 0, -2))])
+    facts = cut(Motion.concatenate([good, bad, good]))
+
+    assert (facts.removed_mm3 > 0).tolist() == [True, False, False, False]
+    assert np.isnan(facts.lowest).tolist() == [False, True, True, False]
+    assert np.isnan(facts.entry[1:3]).all()
+
+
+def test_a_probe_cuts_nothing() -> None:
+    """It stops where it touches, wherever the program sends it."""
+    motion = polyline([(0, 0, 5), (0, 0, -5)])
+    probing = replace(motion, kind=np.full(1, PROBE, np.int8))
+    facts = cut(probing)
+
+    assert facts.removed_mm3[0] == facts.axial[0] == 0.0
+    assert np.isnan(facts.lowest[0])
+
+
+def test_no_rows_are_no_work() -> None:
+    """An empty program gives an empty table."""
+    facts = cut(Motion.empty())
+
+    assert len(facts) == 0
+
+
+# --------------------------------------------------------------------------------------------
+# Bits that a map of heights cannot show
+# --------------------------------------------------------------------------------------------
+
+
+def test_an_undercut_bit_is_refused_but_its_reach_is_known() -> None:
+    """The field is left alone; depth and clamps can still be checked."""
+    dovetail = Bit(
+        "dovetail", "form", 12.0, profile=((0.0, 0.0, 0.0), (6.0, 0.0, 0.0), (4.0, 8.0, 0.0))
+    )
+    motion = polyline([(-20, 0, 1), (0, 0, -7)])
+    with pytest.raises(UndercutBit):
+        cut(motion, dovetail)
+    facts = reach_facts(motion, dovetail, blank(60.0, 40.0, 20.0), clamps=[CLAMP])
+
+    assert facts.lowest[0] == -7.0
+    assert facts.contacts["cutter-clamp"].depth[0] == pytest.approx(5.0 + 0.4 * 6.0)
+    assert np.isnan(facts.removed_mm3).all()
+
+
+# --------------------------------------------------------------------------------------------
+# The call
+# --------------------------------------------------------------------------------------------
+
+ZIGZAG = polyline([(-25 + 50 * (k % 2), -15 + 0.5 * k, -1 - 0.02 * k) for k in range(24)])
+
+
+def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sorted into tiles a few pieces at a time, surface and facts have the same bytes."""
+    motion = Motion.concatenate([ZIGZAG, motion_table([arc((0, 0, 1.5), 4, 3.6, 2.2, 0)])])
+
+    def bytes_of() -> list[bytes]:
+        surface = Surface.blank(blank(60.0, 40.0, 20.0), cell=1.0)
+        facts = remove(surface, motion, BITS["ball"], threads=1)
+        return [surface.height.tobytes(), surface.cut_by.tobytes(), facts.axial.tobytes(),
+                facts.removed_mm3.tobytes(), facts.width.tobytes()]  # fmt: skip
+
+    whole = bytes_of()
+    monkeypatch.setattr(simulate, "_BATCH", 5)
+
+    assert bytes_of() == whole
+
+
+def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It never goes back, and ends with all pieces done."""
+    monkeypatch.setattr(simulate, "_BATCH", 5)
+    seen: list[tuple[int, int]] = []
+    cut(ZIGZAG, progress=lambda done, total: seen.append((done, total)))
+
+    assert seen == sorted(seen)
+    assert seen[-1] == (23, 23)
+    assert {total for _, total in seen} == {23}
+
+
+def test_an_interruption_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What a progress callback raises comes out, and no thread stays behind."""
+    monkeypatch.setattr(simulate, "_BATCH", 5)
+    before = threading.active_count()
+
+    def stop(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        cut(ZIGZAG, progress=stop)
+    assert threading.active_count() == before
+
+
+def test_tiles_of_other_sizes_are_refused() -> None:
+    """The pages of the field divide tiles of 32, 64 and 128 cells."""
+    with pytest.raises(ValueError, match="48"):
+        cut(ZIGZAG, tile=48)
+
+
+@pytest.mark.jit_only
+def test_the_caller_is_told_before_kernels_are_compiled(tmp_path: Path) -> None:
+    """Once, in a process that has not compiled them, and not again."""
+    program = (
+        "from tests.removal.test_facts import *\n"
+        "told = []\n"
+        "for _ in range(2): cut(ZIGZAG, compiling=lambda: told.append(1))\n"
+        "print(len(told))\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program],
+        cwd=Path(__file__).resolve().parents[2],
+        capture_output=True, text=True, check=True,
+    )  # fmt: skip
+
+    assert done.stdout.strip() == "1"
+
+
+MEMORY = """
+import resource
+from tests.removal.reference import *
+from dryrun.removal.simulate import remove
+from dryrun.removal.surface import Surface
+surface = Surface.blank(blank(2440.0, 1220.0, 18.0), cell=0.1)
+{work}
+print(surface.lowest)
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+@pytest.mark.jit_only
+@pytest.mark.skipif(sys.platform != "linux", reason="peak memory is read the Linux way")
+def test_a_whole_sheet_costs_only_what_is_cut() -> None:
+    """An uncut sheet of 298 million cells stays below 300 MiB, one long slot adds little."""
+
+    def peak(work: str) -> float:
+        done = subprocess.run(
+            [sys.executable, "-c", MEMORY.format(work=work)],
+            cwd=Path(__file__).resolve().parents[2],
+            capture_output=True, text=True, check=True,
+        )  # fmt: skip
+        return float(done.stdout.split()[-1])
+
+    slot = "remove(surface, polyline([(-1200, 0, -3), (1200, 3, -3)]), BITS['flat'], threads=2)"
+
+    assert peak("") < 300
+    assert peak(slot) < 500
