@@ -20,9 +20,9 @@ RUNAWAY: Final = 3e4
 #: More passes than this that all do the same are as good as endless.
 MOST_PASSES: Final = 100_000
 #: As many passes that were run and did the same, whatever parameters count meanwhile.
-MOST_ALIKE: Final = 20_000
+MOST_ALIKE: Final = 10_000
 #: More errors than this while repeating: nothing that comes after means anything.
-MOST_ERRORS: Final = 5_000
+MOST_ERRORS: Final = 1_000
 
 
 class Repetition:
