@@ -22,26 +22,16 @@ from dryrun.motion import ARC as ARC_ROW
 from dryrun.motion import RAPID, Motion
 from dryrun.removal.ground import (
     ARC,
-    AT_HIGH,
-    AT_LOW,
     DATA,
     HELIX,
-    LINE,
-    STEEP,
     Pieces,
 )
+from dryrun.removal.lines import describe_lines, mark_joined
 from dryrun.removal.profile import BULL, FORM, Profile
 
 #: Largest deviation of a chord from its arc, mm.
 CHORD_SAGITTA: Final = 5e-5
 
-#: A line steeper than this is computed in double precision.
-_STEEPEST: Final = 64.0
-#: A row that moves less than this sideways is a plunge, mm.
-_UPRIGHT: Final = 1e-9
-
-#: Ends nearer than this are the same place, mm.
-_SAME_PLACE: Final = 1e-9
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -82,6 +72,9 @@ def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
     `rates` are the greatest speeds of X, Y and Z where a rapid moves each axis at its own.
     """
     rows = known(motion)
+    if rates is None and rows.all() and not (motion.kind == ARC_ROW).any():
+        nothing = np.zeros(0, np.int64)
+        return Path(np.arange(len(motion)), motion.start, motion.end, nothing, np.zeros((0, DATA)))
     bent = rows & (motion.kind == RAPID) & (rates is not None)
     about_z = rows & (motion.kind == ARC_ROW) & (motion.axis == 2)
     others = rows & (motion.kind == ARC_ROW) & (motion.axis != 2)
@@ -105,38 +98,25 @@ def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces
         more = chords_about_z(path.arc_row[chorded], path.arc[chorded])
         row = np.concatenate([row, more[0]])
         start, end = np.concatenate([start, more[1]]), np.concatenate([end, more[2]])
-    kind, data, flip = _line_pieces(start, end, profile.family == FORM)
     arcs = path.arc[~chorded]
-    vector = level[~chorded] & (profile.family != FORM)
-    kind = np.concatenate([kind, np.where(vector, ARC, HELIX)])
-    data = np.concatenate([data, arcs])
-    row = np.concatenate([row, path.arc_row[~chorded]])
-    tips = np.minimum(arcs[:, 2], arcs[:, 2] + arcs[:, 5] * arcs[:, 6])
-    order = np.argsort(row, kind="stable")
-    order = order[np.concatenate([np.minimum(start[:, 2], end[:, 2]), tips])[order] < top]
-    joined = _joined(start, end, flip, order)
-    if tool > 0:
-        joined[:] = 0  # what a disc touches is a fact of each row
-    tools = np.full(len(order), tool, np.int32)
-    return Pieces(
-        kind[order].astype(np.int32), row[order].astype(np.int32), tools, joined, data[order]
-    )
-
-
-def _joined(start: Floats, end: Floats, flip: NDArray[np.bool_], order: Ints) -> NDArray[np.int32]:
-    """Which end of each straight piece is the place where the piece before it ended."""
     lines = len(start)
-    if lines == 0:
-        return np.zeros(len(order), np.int32)
-    begins = np.where((order < lines)[:, None], start[np.minimum(order, lines - 1)], np.nan)
-    ends = np.where((order < lines)[:, None], end[np.minimum(order, lines - 1)], np.nan)
-    same = np.zeros(len(order), np.bool_)
-    same[1:] = (np.abs(begins[1:] - ends[:-1]) <= _SAME_PLACE).all(axis=1)
-    # A plunge cuts as deep as it goes right where it begins: nothing of it is cut already.
-    step = ends - begins
-    same &= np.hypot(step[:, 0], step[:, 1]) * _STEEPEST > np.maximum(np.abs(step[:, 2]), _UPRIGHT)
-    flipped = flip[np.minimum(order, lines - 1)]
-    return np.where(same, np.where(flipped, AT_HIGH, AT_LOW), 0).astype(np.int32)
+    kind, data = np.empty(lines + len(arcs), np.int32), np.empty((lines + len(arcs), DATA))
+    flip = np.empty(lines, np.bool_)
+    describe_lines(start, end, profile.family == FORM, kind, flip, data)
+    lowest = data[:, 2]
+    if len(arcs):
+        kind[lines:] = np.where(level[~chorded] & (profile.family != FORM), ARC, HELIX)
+        data[lines:] = arcs
+        row = np.concatenate([row, path.arc_row[~chorded]])
+        lowest = lowest.copy()
+        lowest[lines:] += np.minimum(arcs[:, 5] * arcs[:, 6], 0.0)
+    order = np.argsort(row, kind="stable")
+    order = order[lowest[order] < top]
+    joined = np.zeros(len(order), np.int32)
+    if tool == 0:  # what a disc touches is a fact of each row
+        mark_joined(start, end, flip, order, joined)
+    tools = np.full(len(order), tool, np.int32)
+    return Pieces(kind[order], row[order].astype(np.int32), tools, joined, data[order])
 
 
 def join(parts: Sequence[Pieces]) -> Pieces:
@@ -151,29 +131,6 @@ def join(parts: Sequence[Pieces]) -> Pieces:
 def keep(pieces: Pieces, chosen: NDArray[Any] | slice) -> Pieces:
     """Return the chosen pieces."""
     return Pieces(*(np.ascontiguousarray(column[chosen]) for column in pieces))
-
-
-def _line_pieces(
-    start: Floats, end: Floats, exact: bool
-) -> tuple[Ints, Floats, NDArray[np.bool_]]:
-    """Kind and data of straight parts, each from its lower end; whether that is the last one."""
-    flip = start[:, 2] > end[:, 2]
-    flip |= (start[:, 2] == end[:, 2]) & (
-        (start[:, 0] > end[:, 0]) | ((start[:, 0] == end[:, 0]) & (start[:, 1] > end[:, 1]))
-    )
-    low = np.where(flip[:, None], end, start)
-    step = np.where(flip[:, None], start, end) - low
-    length = np.hypot(step[:, 0], step[:, 1])
-    upright = length <= _UPRIGHT
-    divisor = np.where(upright, 1.0, length)
-    data = np.zeros((len(start), DATA))
-    data[:, :3] = low
-    data[:, 3] = np.where(upright, 1.0, step[:, 0] / divisor)
-    data[:, 4] = np.where(upright, 0.0, step[:, 1] / divisor)
-    data[:, 5] = np.where(upright, 0.0, length)
-    data[:, 6] = np.where(upright, 0.0, step[:, 2] / divisor)
-    steep = (data[:, 6] > _STEEPEST) | exact
-    return np.where(steep, STEEP, LINE), data, flip
 
 
 def _arcs_about_z(motion: Motion, rows: Ints) -> Floats:

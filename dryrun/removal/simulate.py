@@ -16,6 +16,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
 from dryrun.motion import ARC, PROBE, Motion
 from dryrun.removal import tiles
@@ -324,8 +325,11 @@ def ground_of(surface: Surface, tile: int) -> Ground:
 
 
 def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
-    signatures = getattr(cut_tiles, "signatures", None)
-    if compiling is not None and work and signatures == []:
+    """Call back when the kernels have neither been compiled here nor kept on disk."""
+    if compiling is None or not work or getattr(cut_tiles, "signatures", None) != []:
+        return
+    folder = cache_folder()
+    if folder is None or next(folder.rglob("drive.cut_tiles-*.nbi"), None) is None:
         compiling()
 
 
@@ -378,10 +382,10 @@ def _facts(
     geometry: tuple[Floats, Floats, Floats],
 ) -> CutFacts:
     lowest, lowest_at, descent = geometry
-    axial = rows[:, TALLEST] / STEPS
-    cut = rows[:, TALLEST] > 0
-    wide = rows[:, LEFT] <= rows[:, RIGHT]  # else nothing was taken beside or ahead of the path
-    left, right = rows[:, LEFT] / SIDE_STEPS, rows[:, RIGHT] / SIDE_STEPS
+    columns = np.ascontiguousarray(rows.T)
+    axial, cut = columns[TALLEST] / STEPS, columns[TALLEST] > 0
+    wide = columns[LEFT] <= columns[RIGHT]  # else nothing was taken beside or ahead of the path
+    left, right = columns[LEFT] / SIDE_STEPS, columns[RIGHT] / SIDE_STEPS
     half = surface.cell / 2
     edge = np.maximum(profile.radii_at(axial), np.maximum(np.abs(left), np.abs(right)))
     edge = np.minimum(edge, profile.radius)
@@ -389,15 +393,14 @@ def _facts(
     arc = (motion.kind == ARC) & (motion.axis == 2)
     width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
     width = np.minimum(width, 2 * profile.radius)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        share = [np.clip(np.nan_to_num(side / edge), -1.0, 1.0) for side in (low, high)]
+    share = [np.divide(side, edge, out=np.zeros_like(edge), where=edge > 0) for side in (low, high)]
     engagement = np.arcsin(share[1]) - np.arcsin(share[0])
     upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
     upright &= motion.kind != ARC
     engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
     return CutFacts(
-        removed_mm3=rows[:, VOLUME] * (surface.cell**2 / STEPS),
-        axial=axial, axial_at=_cell_places(surface, rows[:, TALLEST_AT]),
+        removed_mm3=columns[VOLUME] * (surface.cell**2 / STEPS),
+        axial=axial, axial_at=_cell_places(surface, columns[TALLEST_AT]),
         lowest=lowest, lowest_at=lowest_at, width=width, engagement=engagement,
         entry=np.where(cut, descent, np.nan), contacts={},
     )  # fmt: skip
