@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 import os
+import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from typing import Any, Final, Literal
@@ -328,7 +329,7 @@ def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
     """Call back when the kernels have neither been compiled here nor kept on disk."""
     if compiling is None or not work or getattr(cut_tiles, "signatures", None) != []:
         return
-    folder = cache_folder()
+    folder = cache_folder(pathlib.Path(__file__).with_name("drive.py"))
     if folder is None or next(folder.rglob("drive.cut_tiles-*.nbi"), None) is None:
         compiling()
 
