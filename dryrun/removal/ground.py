@@ -7,6 +7,7 @@ kernels takes one `Lent` and little else.
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final, NamedTuple
 
 import numpy as np
@@ -66,6 +67,8 @@ MOST_MM: Final = 1000.0
 SHALLOW: Final = 2**25 - 1
 PAGE_CELLS: Final = 1024
 PAGE_BLOCKS: Final = 16
+#: Bytes that processors fetch at once, with a neighbour.
+_LINES: Final = 256
 #: Rows of the work space for the middles of a page's blocks.
 MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
 #: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
@@ -133,22 +136,46 @@ class Space(NamedTuple):
 def work_space(ground: Ground, rings: int) -> Space:
     """Return work space for a call of `cut_tiles`."""
     cell, side = ground.frame[CELL], ground.grid[TILE_PAGES]
-    work = np.zeros((blocks.WORK_ROWS + 2, CELLS), np.float32)
+    pages = side * side
+    space = Space(
+        *_apart(
+            ((blocks.WORK_ROWS + 2, CELLS), np.float32),
+            ((2, CELLS), np.int32),
+            ((LAZY + pages * PAGE_BLOCKS,), np.int32),
+            ((REALS,), np.float64),
+            ((WHOLES,), np.int64),
+            ((pages * PAGE_CELLS,), np.int32),
+        )
+    )
     k, b = np.arange(CELLS), np.arange(PAGE_BLOCKS)
-    work[DX], work[DY] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
-    work[MIDDLE_X, :PAGE_BLOCKS] = ((b & 3) - 1.5) * 8.0 * cell
-    work[MIDDLE_Y, :PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
-    work[blocks.TOOL, blocks.CELL] = cell
-    notes = np.zeros(LAZY + side * side * PAGE_BLOCKS, np.int32)
-    real, whole = np.zeros(REALS), np.zeros(WHOLES, np.int64)
-    real[FRAME : FRAME + 4] = ground.frame
-    whole[: len(ground.grid)] = ground.grid
-    whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_CELLS
-    whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_BLOCKS
-    whole[RINGS] = rings
-    whole[TOOL_INDEX] = -1
-    before = np.zeros(side * side * PAGE_CELLS, np.int32)
-    return Space(work, np.zeros((2, CELLS), np.int32), notes, real, whole, before)
+    space.work[DX], space.work[DY] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
+    space.work[MIDDLE_X, :PAGE_BLOCKS] = ((b & 3) - 1.5) * 8.0 * cell
+    space.work[MIDDLE_Y, :PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
+    space.work[blocks.TOOL, blocks.CELL] = cell
+    space.real[FRAME : FRAME + 4] = ground.frame
+    space.whole[: len(ground.grid)] = ground.grid
+    space.whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_CELLS
+    space.whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_BLOCKS
+    space.whole[RINGS] = rings
+    space.whole[TOOL_INDEX] = -1
+    return space
+
+
+def _apart(*wanted: tuple[tuple[int, ...], type]) -> list[NDArray[Any]]:
+    """Return zeros of these shapes and types, on memory that no other thread writes near to.
+
+    Two threads that write to the same line of the cache wait for each other at every write; small
+    arrays made one by one lie side by side.
+    """
+    sizes = [math.prod(shape) * np.dtype(dtype).itemsize for shape, dtype in wanted]
+    padded = [-(-size // _LINES) * _LINES for size in sizes]
+    memory = np.zeros(sum(padded) + 3 * _LINES, np.uint8)
+    place = _LINES - memory.ctypes.data % _LINES + _LINES
+    arrays = []
+    for (shape, dtype), size, room in zip(wanted, sizes, padded, strict=True):
+        arrays.append(memory[place : place + size].view(dtype).reshape(shape))
+        place += room
+    return arrays
 
 
 class Lent(NamedTuple):
