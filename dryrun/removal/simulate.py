@@ -258,6 +258,9 @@ def _cut(
         bins = tiles.sort_into_tiles(ground, batch, tools)
         tallies = np.empty((len(bins.piece), TALLY), np.int64)
         lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
+        if surface.sparse and threads > 1:
+            for part in lists:
+                tiles.take_memory(ground.cells, part, ground.grid)
         given = (ground, batch, tools, bins, tallies)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
         _wait(jobs, first, len(batch.kind), total, progress)

@@ -42,6 +42,7 @@ WHOLE: Final = 2**16
 OUTSIDE: Final = 2**30
 
 _FORMAT: Final = 1
+_SPARSE: Final = 2**29  # bytes; larger arrays take memory 4 KiB at a time
 _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each access
 
 
@@ -127,6 +128,11 @@ class Surface:
     def __repr__(self) -> str:
         ny, nx = self.shape
         return f"Surface({nx} x {ny} cells of {self.cell:g} mm, lowest {self.lowest:g} mm)"
+
+    @property
+    def sparse(self) -> bool:
+        """Whether memory is taken page by page, for a blank too large for anything else."""
+        return self._field.cells.nbytes >= _SPARSE
 
     @property
     def thickness(self) -> int:
@@ -372,13 +378,13 @@ def _shares(size: float, cell: float, count: int, pages: int) -> NDArray[np.int3
 
 
 def _lazy_zeros(shape: tuple[int, ...], dtype: type) -> NDArray[Any]:
-    """Return zeros that take memory only where they are written, page by page of the system.
+    """Return zeros that take memory only where they are written.
 
-    numpy asks for huge pages for large arrays, which would make each touched corner of a sheet
-    cost 2 MiB.
+    numpy asks for huge pages for large arrays: few faults, but each touched corner costs 2 MiB,
+    which is right for a part and too much for a sheet.
     """
     size = math.prod(shape) * np.dtype(dtype).itemsize
-    if size < 2**20 or sys.platform == "win32":
+    if size < _SPARSE or sys.platform == "win32":
         return np.zeros(shape, dtype)
     unreserved = getattr(mmap, "MAP_NORESERVE", 0x4000 if sys.platform == "linux" else 0)
     flags = mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS | unreserved

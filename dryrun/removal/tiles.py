@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.jit import kernel
+from dryrun.removal.commit import CUT, DEPTH
 from dryrun.removal.exact import arc_distances
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -71,6 +72,24 @@ def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
     done = np.cumsum(counts[busy])
     edges = np.searchsorted(done, np.arange(1, parts) * (done[-1] / parts))
     return [part for part in np.split(busy, edges) if len(part)]
+
+
+@kernel
+def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
+    """Write to each page of some tiles, so that the system gives it memory now.
+
+    It does so one page after another; threads that ask at the same time wait for each other, and
+    much longer than that.
+    """
+    side = grid[TILE_PAGES]
+    section = grid[PAGES_Y] * grid[PAGES_X] * 1024
+    for tile in tiles:
+        first_y, first_x = (tile // grid[TILES_X]) * side, (tile % grid[TILES_X]) * side
+        for py in range(first_y, min(first_y + side, grid[PAGES_Y])):
+            for px in range(first_x, min(first_x + side, grid[PAGES_X])):
+                for part in (DEPTH, CUT):
+                    i = part * section + (py * grid[PAGES_X] + px) * 1024
+                    cells[i] = cells[i]
 
 
 @kernel
