@@ -33,6 +33,10 @@ from tests.removal.reference import (
 JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
 LONG = os.environ.get("DRYRUN_LONG") == "1"
 CELL = 2.1 if JIT_OFF else 0.5
+#: Single precision on steep flanks, mm; a quarter of what a height may be off.
+ROUNDING = 5e-4
+#: How much the estimated shares of cells along walls may depend on the order of rows.
+SHARES = 0.06 if JIT_OFF else 0.02
 SIZE = (26.3, 22.1, 12.0)
 
 few = settings(max_examples=(400 if LONG else 25) if not JIT_OFF else 4, deadline=None)
@@ -153,15 +157,17 @@ def test_cutting_the_same_path_twice_changes_nothing(motion: Motion, bit: Bit) -
 @few
 @given(programs(), bits)
 def test_the_way_back_gives_the_same_surface(motion: Motion, bit: Bit) -> None:
-    """From end to start the surface is the same within 20 nm, the volume within 2 %.
+    """From end to start the surface is the same within rounding, the volume nearly.
 
     Shares of cells along walls are estimates, and which rows meet a wall depends on the order.
     """
     surface, facts = after(motion, bit)
     other, facts_back = after(back(motion), bit)
 
-    assert np.abs(surface.height - other.height).max() < 2e-5
-    assert facts_back.removed_mm3.sum() == pytest.approx(facts.removed_mm3.sum(), rel=0.02, abs=0.2)
+    assert np.abs(surface.height - other.height).max() < ROUNDING
+    assert facts_back.removed_mm3.sum() == pytest.approx(
+        facts.removed_mm3.sum(), rel=SHARES, abs=0.2
+    )
 
 
 @few
@@ -180,11 +186,11 @@ def test_tiles_and_threads_do_not_show(motion: Motion, bit: Bit, tile: int, thre
 @few
 @given(programs(3), programs(3), bits)
 def test_the_order_of_rows_does_not_show_in_the_heights(a: Motion, b: Motion, bit: Bit) -> None:
-    """The surface after two programs is the same in either order, within 20 nm."""
+    """The surface after two programs is the same in either order, within rounding."""
     surface, _ = after(Motion.concatenate([a, b]), bit)
     other, _ = after(Motion.concatenate([b, a]), bit)
 
-    assert np.abs(surface.height - other.height).max() < 2e-5
+    assert np.abs(surface.height - other.height).max() < ROUNDING
 
 
 @few
@@ -221,7 +227,7 @@ def test_stages_add_up(motion: Motion, bit: Bit) -> None:
         for i in range(len(motion))
     ]
 
-    assert np.abs(surface.height - other.height).max() < 2e-5
+    assert np.abs(surface.height - other.height).max() < ROUNDING
     assert [f.axial[0] for f in rows] == pytest.approx(facts.axial, abs=2e-3)
     total = sum(f.removed_mm3[0] for f in rows)
-    assert total == pytest.approx(facts.removed_mm3.sum(), rel=0.01, abs=0.1)
+    assert total == pytest.approx(facts.removed_mm3.sum(), rel=SHARES, abs=0.2)
