@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
@@ -30,6 +31,30 @@ SHALLOW_SLACK: Final = 0.1
 PLUNGE_PART: Final = 0.5
 
 
+def _at_lowest(
+    context: StageContext,
+    code: str,
+    message: str,
+    rows: NDArray[np.intp],
+    value_and_limit: tuple[float, float],
+    level: Level | None = None,
+) -> Finding:
+    """Make a finding at the first of some rows, placed where they are lowest; mm."""
+    worst = rows[np.argmin(context.cut.lowest[rows])]
+    return context.finding(
+        code,
+        message,
+        row=int(rows[0]),
+        level=level,
+        letters="ZKR",
+        at=(*context.cut.lowest_at[worst], context.cut.lowest[worst]),
+        value=value_and_limit[0],
+        limit=value_and_limit[1],
+        unit="mm",
+        count=len(rows),
+    )
+
+
 def too_deep(context: StageContext) -> Iterator[Finding]:
     """Check each move's lowest point against the stage's depth."""
     depth = context.stage.depth
@@ -40,17 +65,13 @@ def too_deep(context: StageContext) -> Iterator[Finding]:
     for rows in context.places(lowest < floor - TOUCH):
         worst = rows[np.argmin(lowest[rows])]
         reached = context.stock.top - float(lowest[worst])
-        yield context.finding(
+        yield _at_lowest(
+            context,
             "too-deep",
             f"the bit reaches {context.mm(reached)} below the top, "
             f"{context.mm(reached - depth)} more than the stage's depth of {context.mm(depth)}",
-            row=int(rows[0]),
-            letters="ZKR",
-            at=(*context.cut.lowest_at[worst], lowest[worst]),
-            value=reached,
-            limit=depth,
-            unit="mm",
-            count=len(rows),
+            rows,
+            (reached, depth),
         )
 
 
@@ -63,17 +84,13 @@ def through_cut(context: StageContext) -> Iterator[Finding]:
     for rows in context.places(lowest < bed - TOUCH):
         worst = rows[np.argmin(lowest[rows])]
         below = bed - float(lowest[worst])
-        yield context.finding(
+        yield _at_lowest(
+            context,
             "through-cut",
             f"the bit comes out {context.mm(below)} below the blank, "
             f"which is {context.mm(context.stock.size[2])} thick",
-            row=int(rows[0]),
-            letters="ZKR",
-            at=(*context.cut.lowest_at[worst], lowest[worst]),
-            value=context.stock.top - float(lowest[worst]),
-            limit=context.stock.size[2],
-            unit="mm",
-            count=len(rows),
+            rows,
+            (context.stock.top - float(lowest[worst]), context.stock.size[2]),
         )
 
 
@@ -89,19 +106,15 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
     for rows in context.places(lowest < floor - TOUCH):
         worst = rows[np.argmin(lowest[rows])]
         below = context.stock.bed - float(lowest[worst])
-        yield context.finding(
+        yield _at_lowest(
+            context,
             "spoilboard-deep",
             f"the cut-out goes {context.mm(below)} into the board under the blank; "
             f"{context.mm(allowed)} is allowed "
             f"({context.mm(float(np.nansum(path[rows])))} of path)",
-            row=int(rows[0]),
-            level=level,
-            letters="ZKR",
-            at=(*context.cut.lowest_at[worst], lowest[worst]),
-            value=below,
-            limit=allowed,
-            unit="mm",
-            count=len(rows),
+            rows,
+            (below, allowed),
+            level,
         )
 
 
@@ -140,16 +153,12 @@ def thin_floor(context: StageContext) -> Iterator[Finding]:
     for rows in context.places((floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)):
         worst = rows[np.argmin(floor[rows])]
         left = max(0.0, float(floor[worst]))
-        yield context.finding(
+        yield _at_lowest(
+            context,
             "thin-floor",
             f"only {context.mm(left)} of the blank is left underneath",
-            row=int(rows[0]),
-            letters="ZKR",
-            at=(*context.cut.lowest_at[worst], context.cut.lowest[worst]),
-            value=left,
-            limit=limit,
-            unit="mm",
-            count=len(rows),
+            rows,
+            (left, limit),
         )
 
 
