@@ -34,6 +34,9 @@ LARGEST_PROGRAM: Final = 1 << 30
 #: From this part of control characters on a file is not text.
 STRANGE_PART: Final = 0.05
 
+#: What `progress` is told before kernels are compiled; its total is 0, for nothing is counted.
+COMPILING: Final = "compiling for this processor, once (about half a minute)"
+
 _TEXT_CONTROLS: Final = frozenset(b"\t\n\r\f\v\x03\x04\x11\x12\x13\x14\x1a")
 
 
@@ -196,7 +199,8 @@ def dry_run(
     threads : int, optional
         How many threads cut; None one for each core. The result does not depend on it.
     progress : callable, optional
-        Called now and then with what is being done, done so far, and total.
+        Called now and then with what is being done, done so far, and total (0 when nothing is
+        counted, as before compiling).
     keep_stages : bool
         Keep the blank as it is after each stage, not only after the last.
     memory : float, optional
@@ -367,7 +371,12 @@ class _Cutter:
             clamps=self.job.clamps or (),
             stock=self.job.stock,
             first_row=first_row,
+            compiling=None if self.progress is None else self._compiling,
         )
+
+    def _compiling(self) -> None:
+        assert self.progress is not None
+        self.progress(COMPILING, 0, 0)
 
     def swapped(self, surface: Surface, finer: StageOutcome, larger: StageOutcome) -> float:
         """Return what the finer bit would take off if the larger one went first, mm3."""

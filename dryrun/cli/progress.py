@@ -27,7 +27,11 @@ class ProgressBar:
             self._bar.stop()
 
     def __call__(self, title: str, done: int, total: int) -> None:
-        """Show how much of a piece of work is done."""
+        """Show how much of a piece of work is done; what has no total is said at once."""
+        if total == 0:
+            if self._wanted:
+                sys.stderr.write(f"{title} …\n")
+            return
         if not self._wanted or time.monotonic() - self._begun < PATIENCE:
             return
         if self._bar is None:
