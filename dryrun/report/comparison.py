@@ -200,7 +200,7 @@ def difference_picture(difference: SurfaceDifference) -> Image.Image:
     for part, words in (
         (0, f"+{span:.3f} mm: B higher"),
         (100, "the same"),
-        (199, f"−{span:.3f} mm: B deeper"),
+        (199, f"-{span:.3f} mm: B deeper"),
     ):
         draw.text((left + 36, 30 + part), words, font=font, anchor="lm", fill=colours.INK)
     return picture

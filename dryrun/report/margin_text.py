@@ -25,9 +25,9 @@ def margin_blocks(
     """Yield the table of margins for people."""
     yield Text(visible(outcome.job.title), style="bold")
     yield Text("how far each setting may be off before a new error or warning appears")
-    table = Table(box=None, pad_edge=False, padding=(0, 3, 0, 0), header_style="dim")
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
     for title in ("", "bears", "then", "before it can hurt", "then"):
-        table.add_column(title, justify="right" if "b" in title else "left")
+        table.add_column(title, justify="right" if "b" in title else "left", no_wrap=True)
     for any_new, hurts in pairs(found):
         table.add_row(
             f"{any_new.error.title} {'−' if any_new.sign < 0 else '+'}",
@@ -47,7 +47,7 @@ def pairs(found: Sequence[Margin]) -> list[tuple[Margin, Margin]]:
 
 
 def _bears(margin: Margin) -> str:
-    more = "more than " if margin.breaks is None else ""
+    more = "over " if margin.breaks is None else ""
     return f"{more}{margin.bears:.2f} {margin.error.unit}"
 
 
@@ -151,7 +151,7 @@ def margin_picture(found: Sequence[Margin]) -> Image.Image:
                 x = middle + sign * half * margin.bears / error.most
                 left, right = min(middle, x), max(middle, x)
                 draw.rectangle((left, y + 15 - tall / 2, right, y + 15 + tall / 2), fill=ink)
-            sign_word = "−" if sign < 0 else "+"
+            sign_word = "-" if sign < 0 else "+"  # the pictures' font has no minus sign
             at = middle + sign * (half * hurts.bears / error.most + 10)
             anchor = "lm" if sign > 0 else "rm"
             label = f"{sign_word}{hurts.bears:.2f}" + ("…" if hurts.breaks is None else "")
