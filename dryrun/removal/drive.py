@@ -277,7 +277,7 @@ def _end_of_row(given, entry, end):
 
 @kernel
 def _page_number(grid, page):
-    """Number of a page of the tile in the field; -1 beyond it."""
+    """Return the number of a page of the tile in the field; -1 beyond it."""
     tile, side = grid[TILE], grid[TILE_PAGES]
     py = (tile // grid[TILES_X]) * side + page // side
     px = (tile % grid[TILES_X]) * side + page % side

@@ -309,7 +309,7 @@ def helix_try(tool, from_centre, own, arc, at):
 @kernel
 def helix_beside(tool, from_centre, own, arc):
     """Height of the rim at the nearest place to a point that the cutter never covers."""
-    radius, _, sweep, p = arc
+    _, _, sweep, p = arc
     at = turned(own)
     if at > sweep:
         to_start, to_end = math.cos(own), math.cos(own - sweep)

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Final, cast
 
 import numpy as np
@@ -266,7 +267,7 @@ def _form(bit: Bit) -> Shape6:
         )
     pieces = [
         piece
-        for start, end in zip(points[:-1], points[1:], strict=True)
+        for start, end in pairwise(points)
         for piece in _pieces_between(bit, start, end)
     ]
     rings = np.array(pieces).reshape(-1, 9)
@@ -276,7 +277,7 @@ def _form(bit: Bit) -> Shape6:
 
 def _lowest_of_chain(bit: Bit, points: NDArray[np.float64]) -> float:
     lowest = float(points[:, 1].min())
-    for start, end in zip(points[:-1], points[1:], strict=True):
+    for start, end in pairwise(points):
         for piece in _pieces_between(bit, start, end):
             lowest = min(lowest, piece[Z0], piece[Z1])
     return lowest

@@ -169,7 +169,7 @@ def _straight_parts(
 
 
 def _arc_ends(arc: Floats) -> Floats:
-    """The lower end of each arc about Z."""
+    """Return the lower end of each arc about Z."""
     x, y, z, radius, first, sweep, rise = arc.T
     angle = first + np.where(rise * sweep < 0.0, sweep, 0.0)
     height = z + np.minimum(rise * sweep, 0.0)
@@ -211,7 +211,7 @@ def clamp_contacts(
     clamps: Sequence[Clamp],
     top: float,
 ) -> dict[str, Contact]:
-    """What cutter, shank, holder and body meet of the clamps, per row."""
+    """Return what cutter, shank, holder and body meet of the clamps, per row."""
     found = {"cutter-clamp": _none(len(motion))}
     for part in {disc.part for disc in discs}:
         found[f"{part}-clamp"] = _none(len(motion))

@@ -83,6 +83,7 @@ def remove(
         In the blank's frame (a stage's shift is applied by the caller). Rows with unknown places
         and probing rows cut nothing.
     bit : Bit
+        What cuts; its shank and stick-out are looked at too.
     threads : int, optional
         Default: one per usable core. The result does not depend on it.
     progress : callable, optional
@@ -90,6 +91,7 @@ def remove(
     machine : Machine, optional
         Its holder and dust shoe are looked for in the material; its rates bend rapids.
     clamps : sequence of Clamp
+        Boxes that nothing may touch.
     stock : Stock, optional
         Not needed: the surface knows its blank.
     rapids : "straight" or "independent", optional
@@ -201,7 +203,7 @@ def _rates(machine: Machine | None, rapids: Rapids | None) -> tuple[float, float
 
 
 def _outline(bit: Bit) -> Profile:
-    """The simplest cutter that hides an undercut one: its largest disc at tip height."""
+    """Return the simplest cutter that hides an undercut one: its largest disc at tip height."""
     disc = Profile.disc(bit.radius, bit.name)
     return Profile(
         disc.name, disc.family, disc.radius, disc.ring, disc.corner, disc.blend, disc.slope,
@@ -291,7 +293,7 @@ def _batch_end(pieces: Pieces, first: int) -> int:
 
 
 def _parts(entries: int, threads: int) -> int:
-    """Groups of tiles: some for each thread to share the work evenly, none too long to stop."""
+    """Return groups of tiles: some for each thread to share the work evenly, none too long to stop."""
     return max(6 * threads if threads > 1 else 1, entries // 20_000)
 
 
@@ -373,7 +375,7 @@ def _gather_probe(
 def _geometry(
     motion: Motion, path: Path, profile: Profile, surface: Surface
 ) -> tuple[Floats, Floats, Floats]:
-    """What of the facts no field is needed for: lowest points and angles of descent."""
+    """Return what of the facts no field is needed for: lowest points and angles of descent."""
     lowest = lowest_over(motion, path, surface.low, surface.high, profile.radius)
     return *lowest, _descent(motion, path)
 
