@@ -24,7 +24,7 @@ def loaded(code: str) -> set[str]:
         f"{code}\nimport sys\nprint('\\n'.join(sorted({{m.split('.')[0] for m in sys.modules}})))"
     )
     done = subprocess.run(
-        [sys.executable, "-c", script], capture_output=True, text=True, check=True, timeout=120
+        [sys.executable, "-c", script], capture_output=True, text=True, check=True, timeout=600
     )
     return set(done.stdout.split())
 

@@ -44,7 +44,7 @@ def test_cache_sees_a_change_in_another_file(tmp_path: Path) -> None:
         )
         done = subprocess.run(
             [sys.executable, "-c", script],
-            env=environment, cwd=tmp_path, capture_output=True, text=True, check=True, timeout=120,
+            env=environment, cwd=tmp_path, capture_output=True, text=True, check=True, timeout=600,
         )  # fmt: skip
         value, hits = done.stdout.split()
         return value, int(hits)

@@ -17,14 +17,13 @@ from .mutator import mutated_program, random_program
 
 LONG = os.environ.get("DRYRUN_LONG") == "1"
 SEEDS = 100_000 if LONG else 300
-#: Seconds of processor time a program may take; a loop that really makes more than 20,000 moves
-#: may take longer, in proportion (the reader runs loops of up to 200,000 moves to their end).
-SECONDS = 1.0
-MOVES_A_SECOND = 20_000
+#: Seconds of processor time a program may take: the promise of the long run, on a machine of its
+#: own. The short one, which also runs without the compiler and under coverage, finds only hangs.
+SECONDS = 1.0 if LONG else 60.0
 
 
 def check(make: Callable[[int], bytes], seed: int) -> float:
-    """Read one program; return the seconds it took, as a share of what it may take."""
+    """Read one program; return the seconds it took."""
     data = make(seed)
     begin = time.process_time()
     program = read_program(data)
@@ -37,12 +36,12 @@ def check(make: Callable[[int], bytes], seed: int) -> float:
     for finding in program.findings:
         assert finding.level in LEVELS
         assert finding.message
-    return seconds / max(SECONDS, len(motion) / MOVES_A_SECOND)
+    return seconds
 
 
 @pytest.mark.parametrize("make", [random_program, mutated_program])
 def test_no_program_makes_the_reader_fail_or_dawdle(make: Callable[[int], bytes]) -> None:
-    """No exception, no infinite coordinate, each program in the time it may take."""
+    """No exception, no infinite coordinate, no hang."""
     slowest = (0.0, -1)
     for seed in range(SEEDS):
         try:
@@ -52,7 +51,7 @@ def test_no_program_makes_the_reader_fail_or_dawdle(make: Callable[[int], bytes]
         if LONG and seed % 10_000 == 0:
             print(f"{make.__name__} {seed}: slowest so far {slowest}", file=sys.stderr)
 
-    assert slowest[0] < 1.0, f"{make.__name__}({slowest[1]}): {slowest[0]:.2f} of its time"
+    assert slowest[0] < SECONDS, f"{make.__name__}({slowest[1]}) took {slowest[0]:.2f} s"
 
 
 def test_seeds_always_make_the_same_program() -> None:

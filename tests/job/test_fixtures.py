@@ -22,7 +22,7 @@ LARGEST = 300_000
 def test_the_scripts_write_the_kept_files(script, tmp_path):
     """Write the kept files again, byte for byte."""
     subprocess.run(
-        [sys.executable, "-B", FIXTURES / script, tmp_path], check=True, timeout=60, cwd=tmp_path
+        [sys.executable, "-B", FIXTURES / script, tmp_path], check=True, timeout=600, cwd=tmp_path
     )
 
     made = sorted(path for path in tmp_path.rglob("*") if path.is_file())

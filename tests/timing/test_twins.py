@@ -103,7 +103,7 @@ def test_short_program_does_not_load_the_compiler():
         capture_output=True,
         text=True,
         check=True,
-        timeout=120,
+        timeout=600,
     )
 
     assert done.stdout.split() == ["False"]
