@@ -333,17 +333,20 @@ class Reader:
 class Parameter:
     """The value of one numbered parameter, as a node that knows its number."""
 
-    __slots__ = ("end", "index", "start")
+    __slots__ = ("checked", "end", "index", "start")
 
     def __init__(self, index: int, start: int, end: int) -> None:
         self.index = index
         self.start = start
         self.end = end
+        self.checked = False
 
     def __call__(self, memory: Memory) -> float:
         """Look the parameter up."""
-        index = checked_index(self.index, memory, self.start, self.end)
-        return memory.read(index, self.start, self.end)
+        if not self.checked:
+            checked_index(self.index, memory, self.start, self.end)
+            self.checked = True
+        return memory.read(self.index, self.start, self.end)
 
 
 def number(text: str, at: int = 0) -> float:

@@ -143,9 +143,13 @@ class Interpreter:
         """Run the program to its end."""
         ends.skip_leader(self)
         while not self.ended:
-            lines = self.sources[self.source].lines
+            source = self.sources[self.source]
+            lines = source.lines
             if self.index >= len(lines):
                 ends.end_of_text(self)
+                continue
+            if self.index + 1 in source.blocks:  # known from an earlier pass as not that plain
+                self._step(lines[self.index])
                 continue
             most = len(lines)
             if self.fast is not None and self.source == 0:

@@ -19,8 +19,13 @@ if TYPE_CHECKING:
 RUNAWAY: Final = 3e4
 #: More passes than this that all do the same are as good as endless.
 MOST_PASSES: Final = 100_000
-#: As many passes that were run and did the same, whatever parameters count meanwhile.
+#: As many passes that were run and did the same, whatever parameters count meanwhile; fewer where
+#: each moves.
 MOST_ALIKE: Final = 10_000
+MOST_ALIKE_MOVES: Final = 2_000
+#: Rows that a line may make while repeating, beyond what the controller allows any program: a
+#: subprogram of many lines that is called for every depth is no endless program.
+ROWS_A_LINE: Final = 50
 #: More errors than this while repeating: nothing that comes after means anything.
 MOST_ERRORS: Final = 1_000
 
@@ -30,7 +35,7 @@ class Repetition:
 
     def __init__(self) -> None:
         self.going = False
-        self._states: dict[tuple[int, int], tuple[tuple[object, ...], list[int]]] = {}
+        self._states: dict[tuple[int, int], tuple[tuple[object, ...], list[int], int]] = {}
         self._alike: dict[tuple[int, int], int] = {}
         self._rows = self._blocks_at_rows = 0
         self._rows_before = self._errors_before = -1
@@ -54,10 +59,29 @@ class Repetition:
                 self._end(run, f"{max(passes)} passes that all do the same are left")
         if before is not None and before[0][1:] == now[1:]:
             self._alike[here] = self._alike.get(here, 0) + 1
-            if self._alike[here] > MOST_ALIKE and not run.ended:
-                self._end(run, f"{MOST_ALIKE} passes did all the same")
-        self._states[here] = (now, passes)
+            most = MOST_ALIKE_MOVES if len(run.rows) > before[2] else MOST_ALIKE
+            if self._alike[here] > most and not run.ended:
+                self._end(run, f"{most} passes did all the same")
+        if before is not None and not run.ended:
+            self._foresee(run, before, passes)
+        self._states[here] = (now, passes, len(run.rows))
         self.check(run)
+
+    def _foresee(
+        self, run: Interpreter, before: tuple[object, list[int], int], passes: list[int]
+    ) -> None:
+        """End a program whose counted passes, at the moves of this one, would be too many."""
+        made = len(run.rows) - before[2]
+        if len(passes) != len(before[1]) or passes[:-1] != before[1][:-1]:
+            return
+        left = passes[-1]
+        if before[1][-1] - left == 1 and left * made > self._most_rows(run):
+            self._end(run, f"{left} passes of {made} moves are left")
+
+    @staticmethod
+    def _most_rows(run: Interpreter) -> int:
+        lines = sum(len(source.lines) for source in run.sources)
+        return run.controller.max_repeated_rows + ROWS_A_LINE * lines
 
     def check(self, run: Interpreter) -> None:
         """End a program that repeats itself beyond all measure."""
@@ -74,8 +98,10 @@ class Repetition:
             self._end(run, f"more than {limits.max_blocks} blocks were run")
         elif run.blocks_run - self._blocks_at_rows > limits.max_idle_blocks:
             self._end(run, f"{limits.max_idle_blocks} blocks were run without a move")
-        elif rows - self._rows_before > limits.max_repeated_rows:
-            self._end(run, f"it made more than {limits.max_repeated_rows} moves while repeating")
+        elif rows - self._rows_before > limits.max_repeated_rows and rows - self._rows_before > (
+            most := self._most_rows(run)
+        ):
+            self._end(run, f"it made more than {most} moves while repeating")
         elif run.notes.errors - self._errors_before > MOST_ERRORS:
             self._end(run, f"it made more than {MOST_ERRORS} errors while repeating")
         elif max(abs(state.x), abs(state.y), abs(state.z)) > RUNAWAY:
