@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -12,6 +11,7 @@ import click
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
+from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
     from dryrun.gauge.diagnosis import Diagnosis
@@ -182,7 +182,7 @@ def _json(found: Diagnosis, drifts: list[Drift]) -> str:
              "uncertainty": d.uncertainty, "real": d.real, "last": d.last}
             for d in drifts
         ]  # fmt: skip
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+    return dumps(data)
 
 
 def text(found: Diagnosis, drifts: list[Drift]) -> str:

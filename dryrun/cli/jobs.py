@@ -13,7 +13,7 @@ import click
 from dryrun.cli.exits import Unusable
 
 if TYPE_CHECKING:
-    from dryrun.job.model import Job, Machine
+    from dryrun.job.model import Job, Machine, Source
     from dryrun.outcome import Outcome
 
 _SHOWN_FAULTS = 40
@@ -102,13 +102,15 @@ def _from_file(files: Sequence[str], declared: Declared) -> Job:
 
 def _from_programs(files: Sequence[str], declared: Declared) -> Job:
     from dryrun.job.quick import quick_job
+    from dryrun.job.reading import LARGEST_PROGRAM
 
     programs: list[Path | bytes] = []
     for name in files:
         if name == "-":
-            programs.append(sys.stdin.buffer.read())
+            programs.append(sys.stdin.buffer.read(LARGEST_PROGRAM + 1))
         else:
             programs.append(Path(name))
+    machine, sources = _machine(declared)
     job = quick_job(
         programs,
         bit=declared.bit,
@@ -117,21 +119,22 @@ def _from_programs(files: Sequence[str], declared: Declared) -> Job:
         depth=declared.depth,
         material=declared.material,
         units=declared.units,  # type: ignore[arg-type]
-        machine=_machine(declared),
+        machine=machine,
     )
     stages = tuple(
         replace(s, name=declared.stdin_filename) if s.program is None else s for s in job.stages
     )
     title = job.title if job.stages[0].program or len(stages) > 1 else declared.stdin_filename
-    return replace(job, stages=stages, title=title)
+    return replace(job, stages=stages, title=title, sources=sources)
 
 
-def _machine(declared: Declared) -> Machine | None:
-    from dryrun.job.reading import read_machine
+def _machine(declared: Declared) -> tuple[Machine | None, tuple[Source, ...]]:
+    from dryrun.job.reading import read_machine_file
 
     if declared.machine is None:
-        return None
-    return read_machine(declared.machine, declared.units)  # type: ignore[arg-type]
+        return None, ()
+    machine, source = read_machine_file(declared.machine, declared.units)  # type: ignore[arg-type]
+    return machine, (source,)
 
 
 def run_job(
