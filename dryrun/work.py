@@ -86,7 +86,7 @@ def run_all(
     *,
     limits: Limits = Limits(),
     ordered: bool = True,
-) -> Iterator[Answer]:
+) -> Generator[Answer, None, None]:
     """Call a function on every input and yield one answer for each.
 
     Parameters

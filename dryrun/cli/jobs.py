@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -161,7 +162,7 @@ def run_job(
                 cell=_cell(cell, job),
                 threads=threads,
                 progress=progress,
-                memory=_bytes(memory),
+                memory=size_in_bytes("--memory", memory),
                 keep_stages=keep_stages,
             )
     except ProgramError as error:
@@ -189,7 +190,13 @@ def _cell(text: str | None, job: Job) -> float | None:
     return cell
 
 
-def _bytes(text: str | None) -> float | None:
+def size_in_bytes(option: str, text: str | None) -> int | None:
+    """Read a size such as 2G or 500M.
+
+    Raises
+    ------
+    Unusable
+    """
     if text is None:
         return None
     factors = {"K": 2**10, "M": 2**20, "G": 2**30}
@@ -198,10 +205,10 @@ def _bytes(text: str | None) -> float | None:
     try:
         value = float(trimmed.rstrip("KMG")) * factor
     except ValueError:
-        raise Unusable(f"--memory: {text!r} is not a size such as 2G or 500M") from None
-    if not value > 0:
-        raise Unusable(f"--memory: {text!r} must be above 0")
-    return value
+        raise Unusable(f"{option}: {text!r} is not a size such as 2G or 500M") from None
+    if not 0 < value < 2**62:
+        raise Unusable(f"{option}: {text!r} is not above 0, or is too large")
+    return math.ceil(value)
 
 
 def stdin_is_keyboard(files: Sequence[str]) -> bool:

@@ -12,11 +12,13 @@ import platform
 from collections.abc import Mapping
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import dryrun
-from dryrun.outcome import Outcome, StageOutcome
 from dryrun.report.json_text import dumps
+
+if TYPE_CHECKING:
+    from dryrun.outcome import Outcome, StageOutcome
 
 
 def result_hash(result: Mapping[str, Any]) -> str:
