@@ -34,6 +34,9 @@ _START_SECONDS: Final = 120.0
 #: Pieces under way on a cluster, for each thread there: enough that none waits for the next.
 _AHEAD: Final = 3
 
+#: How long a scheduler may take to answer, s.
+CONNECT_SECONDS: Final = 6.0
+
 #: How long a cluster may be without any worker before the run is given up, s.
 WITHOUT_WORKERS: Final = 60.0
 
@@ -389,7 +392,7 @@ def _client(scheduler: str) -> Any:
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         make: Any = Client
-        return make(scheduler, timeout=10, set_as_default=False)
+        return make(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise ClusterError(f"no scheduler answers at {scheduler}") from error
 

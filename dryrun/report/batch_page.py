@@ -123,7 +123,8 @@ def _codes(records: Sequence[Record]) -> Html:
         )
         for c in counts
     ]
-    return table(("code", "what it is", "inputs", "findings"), rows, "Most urgent first", words=(1,))
+    heads = ("code", "what it is", "inputs", "findings")
+    return table(heads, rows, "Most urgent first", words=(1,))
 
 
 def _inputs(records: Sequence[Record]) -> Html:
