@@ -10,6 +10,7 @@ import hashlib
 import os
 import platform
 from collections.abc import Mapping
+from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -27,6 +28,7 @@ def result_hash(result: Mapping[str, Any]) -> str:
     return hashlib.sha256(dumps(plain).encode()).hexdigest()
 
 
+@cache
 def versions() -> dict[str, str]:
     """Return the versions that a result may depend on."""
     found = {"dryrun": dryrun.__version__, "python": platform.python_version()}
@@ -58,7 +60,7 @@ def replay_record(
         settings = {"cell": f"{outcome.surface.cell!r} mm"} if asked and outcome.surface else {}
     return {
         "command": "check",
-        "versions": versions(),
+        "versions": dict(versions()),
         "compiled": os.environ.get("NUMBA_DISABLE_JIT", "0") in ("", "0"),
         "settings": {k: v for k, v in sorted(settings.items()) if v is not None},
         "inputs": inputs_of(outcome),
