@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import sys
 import traceback
@@ -9,6 +10,8 @@ from collections.abc import Callable
 from enum import IntEnum
 
 import click
+
+from dryrun.report.words import visible
 
 
 class Exit(IntEnum):
@@ -41,7 +44,7 @@ def guarded(command: Callable[[], int | None]) -> int:
     except click.Abort:
         return _interrupted()
     except click.ClickException as error:
-        error.show()
+        show(error)
         return Exit.UNUSABLE
     except KeyboardInterrupt:
         return _interrupted()
@@ -49,6 +52,13 @@ def guarded(command: Callable[[], int | None]) -> int:
         return _closed_pipe()
     except Exception:
         return _fault()
+
+
+def show(error: click.ClickException) -> None:
+    """Print a message; names of files and what is cited from them must not steer the terminal."""
+    text = io.StringIO()
+    error.show(text)
+    click.echo("\n".join(visible(line) for line in text.getvalue().split("\n")), err=True, nl=False)
 
 
 def _interrupted() -> int:
