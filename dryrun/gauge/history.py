@@ -9,11 +9,13 @@ readings.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime
 import hashlib
 import io
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -140,10 +142,14 @@ def append(place: str | Path, entries: Sequence[Entry]) -> bool:
              f"{e.probability:.4f}", as_cell(e.parameter),
              *("" if math.isnan(v) else f"{v:.6g}" for v in (e.value, e.low, e.high)), e.unit]
         )  # fmt: skip
+    size = path.stat().st_size if path.exists() else 0
     try:
         with path.open("a", encoding="utf-8", newline="") as file:
             file.write(out.getvalue())
     except OSError as error:
+        # A full disk may have taken a part of it; half an entry would be none of a log.
+        with contextlib.suppress(OSError):
+            os.truncate(path, size)
         raise GaugeError(f"{path}: cannot be written ({error.strerror})") from None
     return True
 
