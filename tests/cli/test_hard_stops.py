@@ -1,11 +1,11 @@
-"""A full disk, a closed folder, a file that changes, a folder for a file: one message, no halves."""
+"""A full disk, a closed folder, a file that changes, a folder for a file: one message each."""
 
 from __future__ import annotations
 
 import os
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -97,6 +97,21 @@ def one_message(done: Done) -> None:
     assert "cannot" in done.stderr or "folder" in done.stderr
 
 
+@pytest.fixture
+def opened_to_all(tmp_path: Path) -> Iterator[Path]:
+    """The test's folder, where others can come for as long as the test takes."""
+    closed = [f for f in (tmp_path, *tmp_path.parents) if f.stat().st_mode & 0o005 != 0o005]
+    modes = {folder: folder.stat().st_mode for folder in closed}
+    try:
+        for folder in closed:
+            folder.chmod(modes[folder] | 0o055)
+    except OSError:
+        pytest.skip("the folder for tests is closed to others")
+    yield tmp_path
+    for folder, mode in modes.items():
+        folder.chmod(mode)
+
+
 needs_fork = pytest.mark.skipif(not hasattr(os, "fork"), reason="no fork here")
 
 
@@ -126,18 +141,10 @@ def test_no_space(tmp_path: Path, words: dict[str, str], what: str) -> None:
 @needs_fork
 @pytest.mark.jit_only
 @pytest.mark.parametrize("what", WRITERS)
-def test_no_permission(tmp_path: Path, words: dict[str, str], what: str) -> None:
+def test_no_permission(opened_to_all: Path, words: dict[str, str], what: str) -> None:
     """In a folder that is closed to us nothing is written, and the message says where."""
-    out = tmp_path / "out"
+    out = opened_to_all / "out"
     out.mkdir()
-    for folder in (tmp_path, *tmp_path.parents):  # others must come so far
-        if os.stat(folder).st_mode & 0o005 != 0o005:
-            if folder == Path("/"):
-                break
-            try:
-                folder.chmod(folder.stat().st_mode | 0o055)
-            except OSError:
-                pytest.skip("the folder for tests is closed to others")
     out.chmod(0o555)
     command = filled(WRITERS[what], words, out / "made")
 
@@ -146,7 +153,7 @@ def test_no_permission(tmp_path: Path, words: dict[str, str], what: str) -> None
             os.setegid(65534)
             os.seteuid(65534)
 
-    shell(*filled(WRITERS[what], words, tmp_path / "warm"))  # all is loaded before rights go
+    shell(*filled(WRITERS[what], words, opened_to_all / "warm"))  # all is loaded before rights go
     one_message(in_a_child(lambda: shell(*command), anybody))
 
     assert names(out) == []
@@ -254,11 +261,9 @@ def test_a_batch_notices_what_changed_after_it_was_hashed(
     part.write_text(PROGRAM)
     real = Asked.check
 
-    def late(
-        self: Asked, files: list[str], threads: int | None = None, quiet: bool = True
-    ) -> object:
+    def late(self: Asked, files: list[str], **more: int | None) -> object:
         part.write_text(PROGRAM.replace("X60", "X61"))
-        return real(self, files, threads, quiet)
+        return real(self, files, **more)
 
     monkeypatch.setattr(Asked, "check", late)
     record = batch_work.check(batch_work.request(str(part), Asked(Declared())))
