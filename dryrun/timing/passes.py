@@ -61,7 +61,7 @@ from dryrun.timing.path import (
     first_of,
     last_of,
 )
-from dryrun.timing.twice import twice
+from dryrun.timing.twice import bare, twice
 
 #: Part of the speed along the path below which an axis counts as hardly moving.
 STIFF: Final = 0.3
@@ -310,6 +310,7 @@ def backward(rows, codes, arcs, limits, nodes, why, span, free):
     Each row's nodes are filled from the middle of its last corner to that of its first. With
     `free`, as if the rows had no feed.
     """
+    rows, codes, arcs, nodes, why = bare((rows, codes, arcs, nodes, why))
     for at in range(span[1] - 1, span[0] - 1, -1):
         cap = UNLIMITED if free else rows[at, CAP]
         turn_cap = UNLIMITED if free else rows[at, TURN_CAP]
@@ -340,9 +341,23 @@ def backward(rows, codes, arcs, limits, nodes, why, span, free):
 
 
 @twice
+def mend(rows, codes, arcs, limits, nodes, why, begin, end):
+    """Run the backward pass again from the last row on, until it finds what is there already."""
+    rows, codes, arcs, nodes, why = bare((rows, codes, arcs, nodes, why))
+    for at in range(end - 1, begin - 1, -1):
+        node = codes[at, NODE]
+        before = nodes[node]
+        before_why = why[node]
+        backward(rows, codes, arcs, limits, nodes, why, (at, at + 1), False)
+        if at < end - 1 and nodes[node] == before and why[node] == before_why:
+            return
+
+
+@twice
 def stopping(chain, limits, nodes, why, power, begin, end):
     """Find for each row the square of the speed from which it can stop at its own end."""
-    rows, codes, arcs = chain
+    rows, codes, arcs = bare(chain)
+    nodes, why, power = bare((nodes, why, power))
     for at in range(begin, end):
         nodes[codes[at + 1, NODE]] = 0.0
         backward(rows, codes, arcs, limits, nodes, why, (at, at + 1), True)
@@ -364,6 +379,7 @@ def buffer_gates(rows, codes, power, blocks, count):
     Sums over windows of `blocks` rows: the rest of a group of rows, kept in `power`, and the start
     of the next one. Nothing is subtracted, so nothing is lost to rounding.
     """
+    rows, codes, power = bare((rows, codes, power))
     if blocks == 0:
         for at in range(count):
             narrow_gate(rows, codes, at, 0.0)
@@ -681,8 +697,9 @@ def simple_on(rows, codes, at, nodes, why, origin, result, lost):
     """Run a simple row forward; return the causes of the last slow place and of most time."""
     node = codes[at, NODE]
     row = codes[at, ROW]
-    feed = rows[at, FEED_RATE]
+    slowness = 1.0 / rows[at, FEED_RATE]
     force = rows[at, PUSH]
+    ease = 1.0 / force
     cap = rows[at, CAP]
     rest = straight_rest(rows, at)
     start = nodes[node]
@@ -699,11 +716,11 @@ def simple_on(rows, codes, at, nodes, why, origin, result, lost):
     entry = math.sqrt(start)
     leave = math.sqrt(finish)
     speed = math.sqrt(peak)
-    rise = 0.5 * (peak - start) / force
-    fall = 0.5 * (peak - finish) / force
+    rise = 0.5 * (peak - start) * ease
+    fall = 0.5 * (peak - finish) * ease
     flat = max(rest - rise - fall, 0.0)
-    climb = (speed - entry) / force
-    brake = (speed - leave) / force
+    climb = (speed - entry) * ease
+    brake = (speed - leave) * ease
     cruise = flat / speed
     cruise_why = codes[at, CAP_WHY] if peak >= cap * (1.0 - 1e-12) else ahead
     turn = 0.0
@@ -712,12 +729,12 @@ def simple_on(rows, codes, at, nodes, why, origin, result, lost):
         turn += rows[at, STEP] / entry
     if rows[at + 1, STEP] > 0.0:
         turn += rows[at + 1, STEP] / leave
-    add(lost, behind, climb - rise / feed)
-    add(lost, ahead, brake - fall / feed)
+    add(lost, behind, climb - rise * slowness)
+    add(lost, ahead, brake - fall * slowness)
     if cruise_why != FEED:
-        add(lost, cruise_why, cruise - flat / feed)
+        add(lost, cruise_why, cruise - flat * slowness)
     if turn > 0.0:
-        add(lost, CORNER, turn - arc / feed)
+        add(lost, CORNER, turn - arc * slowness)
     result[SECONDS, row] = climb + cruise + brake + turn
     result[PEAK, row] = speed
     result[RAMP, row] = climb + brake
@@ -766,8 +783,9 @@ def travelled(rows, codes, at):
 @twice
 def forward(chain, limits, nodes, why, books, begin, end, origin):
     """Run the forward pass over the rows begin..end-1; return the cause of the last slow place."""
-    rows, codes, arcs = chain
-    tally, result, causes, lost, steps = books
+    rows, codes, arcs = bare(chain)
+    tally, result, causes, lost, steps = bare(books)
+    nodes, why = bare((nodes, why))
     quick = len(steps) == 0
     for at in range(begin, end):
         row = codes[at, ROW]
