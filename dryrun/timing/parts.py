@@ -17,10 +17,10 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.timing import passes, path
+from dryrun.timing import path
+from dryrun.timing.books import TALLY, Books
 from dryrun.timing.corners import GATE
 from dryrun.timing.limits import Limits
-from dryrun.timing.passes import Books
 from dryrun.timing.path import Path
 
 Kernels = dict[str, Callable[..., Any]]
@@ -141,7 +141,7 @@ def _expected(plan: Plan, books: Books, seam: int) -> int:
 
 def _own(books: Books) -> Books:
     """Return books that share the results, with a tally and losses of their own."""
-    return books._replace(tally=np.zeros(passes.TALLY), lost=np.zeros_like(books.lost))
+    return books._replace(tally=np.zeros(TALLY), lost=np.zeros_like(books.lost))
 
 
 def _slow_places(plan: Plan, rows: list[int]) -> list[int]:

@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from dryrun.cores import usable_cores
 from dryrun.job.model import Machine
 from dryrun.motion import DWELL, PROBE, STOP, TOOL, Motion
-from dryrun.timing import causes, parts, passes, path, scurve
+from dryrun.timing import backward, causes, forward, parts, path, scurve  # noqa: F401 - kernels
+from dryrun.timing import books as table_of
+from dryrun.timing.books import Books
 from dryrun.timing.limits import Limits, limits_of
-from dryrun.timing.passes import Books
 from dryrun.timing.path import Path, Rules
 from dryrun.timing.survey import survey_rows
 from dryrun.timing.table import TimeTable
@@ -119,16 +120,16 @@ def plan_with(
     report(rows, rows)
     return TimeTable(
         motion=motion,
-        moving_seconds=_frozen(books.result[passes.SECONDS]),
+        moving_seconds=_frozen(books.result[table_of.SECONDS]),
         standing_seconds=_frozen(sum(standing.seconds.values(), np.zeros(rows))),
-        entry_speed=_frozen(books.result[passes.ENTRY]),
-        cruise_speed=_frozen(books.result[passes.PEAK]),
-        exit_speed=_frozen(books.result[passes.EXIT]),
+        entry_speed=_frozen(books.result[table_of.ENTRY]),
+        cruise_speed=_frozen(books.result[table_of.PEAK]),
+        exit_speed=_frozen(books.result[table_of.EXIT]),
         cause=_frozen(cause_of_rows(books, standing, state)),
-        at_feed=_frozen(books.result[passes.AT_FEED]),
-        ramping=_frozen(books.result[passes.RAMP]),
-        waiting=_frozen(books.result[passes.WAIT]),
-        naive_row_seconds=_frozen(books.result[passes.PLAIN]),
+        at_feed=_frozen(books.result[table_of.AT_FEED]),
+        ramping=_frozen(books.result[table_of.RAMP]),
+        waiting=_frozen(books.result[table_of.WAIT]),
+        naive_row_seconds=_frozen(books.result[table_of.PLAIN]),
         lost=tuple(float(value) for value in books.lost.sum(axis=0)),
         standing={code: float(part.sum()) for code, part in standing.seconds.items()},
         unknown_rows=int((state == path.UNKNOWN).sum() + standing.unknown.sum()),
@@ -211,11 +212,11 @@ def run_passes(
     why = np.full(last + 1, causes.ACCELERATION, np.int8)
     jerk = machine.jerk is not None
     books = Books(
-        tally=np.zeros(passes.TALLY),
-        result=np.zeros((passes.RESULT_WIDTH, rows)),
+        tally=np.zeros(table_of.TALLY),
+        result=np.zeros((table_of.RESULT_WIDTH, rows)),
         cause=np.zeros(rows, np.int8),
         lost=np.zeros((2, causes.COUNT)),
-        steps=np.zeros((last if jerk else 0, passes.STEP_WIDTH)),
+        steps=np.zeros((last if jerk else 0, table_of.STEP_WIDTH)),
     )
     way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
     speeds, reasons = (path.view(nodes), path.view(why)) if small else (nodes, why)
@@ -289,12 +290,12 @@ def enter_separate(
     whole = seconds[order, slowest]
     flat = steady[order, slowest]
     result = books.result
-    result[passes.SECONDS, chosen] = whole
-    result[passes.AT_FEED, chosen] = flat
-    result[passes.RAMP, chosen] = whole - flat
+    result[table_of.SECONDS, chosen] = whole
+    result[table_of.AT_FEED, chosen] = flat
+    result[table_of.RAMP, chosen] = whole - flat
     plain_time = (distance / np.asarray(limits.rate)).max(axis=1)
-    result[passes.PLAIN, chosen] = plain_time
-    result[passes.PEAK, chosen] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
+    result[table_of.PLAIN, chosen] = plain_time
+    result[table_of.PEAK, chosen] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
     books.cause[chosen] = np.where(2 * flat > whole, causes.AXIS_RATE, causes.ACCELERATION)
     books.lost[0, causes.ACCELERATION] += float((whole - plain_time).sum())
 
@@ -319,7 +320,7 @@ def rest_to_rest(
 def cause_of_rows(books: Books, standing: Standing, state: NDArray[np.int8]) -> NDArray[np.int8]:
     """Return what takes most of each row's time."""
     cause = books.cause
-    most = books.result[passes.SECONDS]
+    most = books.result[table_of.SECONDS]
     for code, seconds in standing.seconds.items():
         ahead = seconds > most
         cause[ahead] = code
