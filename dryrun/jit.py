@@ -11,6 +11,7 @@ or through others; one changed byte in any of them gives a fresh folder.
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 import os
 import re
@@ -75,7 +76,22 @@ def _compile(function: Function, fast_math: frozenset[str]) -> Function:
             compiled.enable_caching()
         finally:
             config.CACHE_DIR = saved
+        _keep_if_possible(compiled)
     return cast(Function, compiled)
+
+
+def _keep_if_possible(compiled: Any) -> None:
+    """Let a full or closed disk cost the cache only, not the work: the kernel is compiled."""
+    cached = getattr(compiled, "_cache", None)
+    save = getattr(cached, "save_overload", None)
+    if cached is None or save is None:
+        return
+
+    def save_or_not(*given: Any) -> None:
+        with contextlib.suppress(OSError):
+            save(*given)
+
+    cached.save_overload = save_or_not
 
 
 def sources_of(path: Path) -> list[Path]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from dryrun.checks.context import StageContext, Texts
 from dryrun.checks.run import Accepted, NotRun, run_checks
+from dryrun.files import read_steady
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
@@ -307,7 +308,7 @@ def _load(stage: Stage) -> bytes:
     if data is None:
         if stage.program is None:
             raise ProgramError(f"{stage.name}: there is neither a program nor a text")
-        data = stage.program.read_bytes()
+        data = read_steady(stage.program, LARGEST_PROGRAM)
     name = stage.program or stage.name
     if len(data) > LARGEST_PROGRAM:
         size = LARGEST_PROGRAM // 2**20

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ import click
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, load_job
 from dryrun.cli.output import write_text
+from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
     from dryrun.fitting.models import Evidence
@@ -89,7 +89,7 @@ def fit(
         extra=_joined(extra, before),
     )
     if form == "json":
-        write_text(json.dumps(ranking.to_dict(), indent=1, ensure_ascii=False), output)
+        write_text(dumps(ranking.to_dict()), output)
     else:
         from dryrun.cli.console import print_blocks
 
@@ -116,16 +116,18 @@ def _rack(path: str, units: Units | None) -> tuple[Bit, ...]:
 
 def _read(job: Job) -> Program:
     """Read the job's only program; nothing is timed or cut."""
+    from dryrun.files import read_steady
     from dryrun.gcode.controller import from_accepts
     from dryrun.gcode.program import read_program
     from dryrun.job.model import Machine
+    from dryrun.job.reading import LARGEST_PROGRAM
 
     stage, machine = job.stages[0], job.machine or Machine()
     data = stage.text
     if data is None:
         assert stage.program is not None
         try:
-            data = stage.program.read_bytes()
+            data = read_steady(stage.program, LARGEST_PROGRAM)
         except OSError as error:
             raise Unusable(f"{stage.program}: {error.strerror or error}") from error
     name = stage.name if stage.program is None else stage.program.name

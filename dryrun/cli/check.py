@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli.asked import Asked
 from dryrun.cli.exits import Exit, Unusable
-from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
+from dryrun.cli.jobs import Declared, declared_options
 from dryrun.cli.output import write_text, written_whole
+from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
     from dryrun.outcome import Outcome
@@ -43,6 +44,7 @@ _RANK = {"error": 3, "warning": 2, "note": 1, "none": 0}
 @click.option("--cell", metavar="LENGTH", help="size of the field's cells")
 @click.option("--threads", type=click.IntRange(1, 256), help="how many threads cut")
 @click.option("--memory", metavar="SIZE", help="most memory the field may take, such as 2G")
+@click.option("--replay", metavar="RECORD", help="check again as a JSON or HTML report says")
 @click.option("--all", "everything", is_flag=True, help="print every place of a finding")
 @click.option("-q", "--quiet", is_flag=True, help="print only findings and verdict")
 @click.option("--watch", "watching", is_flag=True, help="check again whenever a file changes")
@@ -60,6 +62,7 @@ def command(
     cell: str | None,
     threads: int | None,
     memory: str | None,
+    replay: str | None,
     everything: bool,
     quiet: bool,
     watching: bool,
@@ -71,21 +74,24 @@ def command(
       dryrun check job.toml
       dryrun check part.nc --bit flat:6mm --stock 200x200x18mm --zero centre-top
       dryrun check part.nc                (says what it can, and what it could)
+      dryrun check --replay report.json   (checks again, and says what is different)
     """
+    if replay is not None:
+        from dryrun.cli.replay import REPLAYABLE, refuse_given, replay_check
+
+        refuse_given(ctx, REPLAYABLE)
+        return replay_check(replay, files, declared["machine"], threads, form, output, quiet)
     if not files:
         click.echo(ctx.get_help())
         return Exit.UNUSABLE
-    chosen = _codes(select, "--select"), _codes(ignore, "--ignore")
+    asked = Asked(Declared(**declared), cell, memory, select, ignore)
+    asked.chosen()
 
     def once() -> int:
-        job = load_job(files, Declared(**declared))
-        outcome = run_job(
-            job, cell=cell, threads=threads, memory=memory, quiet=quiet, keep_stages=False
-        )
-        outcome = _chosen(outcome, *chosen)
+        outcome = asked.check(files, threads, quiet)
         if picture is not None:
             draw_picture(outcome, picture)
-        _write(outcome, form, output, quiet, everything)
+        _write(outcome, asked, form, output, quiet, everything)
         bar = _RANK.get(fail_on, 99)
         return Exit.FINDINGS if _RANK[outcome.worst] >= bar else Exit.OK
 
@@ -100,51 +106,19 @@ def command(
     return Exit.OK
 
 
-def _codes(text: str | None, option: str) -> frozenset[str] | None:
-    if text is None:
-        return None
-    from dryrun.checks.catalogue import catalogue, nearest_code
-
-    codes = frozenset(part.strip().lower() for part in text.split(",") if part.strip())
-    for code in sorted(codes):
-        if code not in catalogue():
-            near = nearest_code(code)
-            hint = f"; did you mean {near}?" if near else ""
-            raise Unusable(f"{option}: there is no code {code!r}{hint}")
-    return codes
-
-
-def _chosen(
-    outcome: Outcome, select: frozenset[str] | None, ignore: frozenset[str] | None
-) -> Outcome:
-    from dataclasses import replace
-
-    if select is None and ignore is None:
-        return outcome
-    keep = [
-        f
-        for f in outcome.findings
-        if (select is None or f.code in select) and f.code not in (ignore or ())
-    ]
-    return replace(outcome, findings=keep)
-
-
-def _write(outcome: Outcome, form: str, output: str | None, quiet: bool, everything: bool) -> None:
+def _write(
+    outcome: Outcome, asked: Asked, form: str, output: str | None, quiet: bool, everything: bool
+) -> None:
     from dryrun.report import machine_readable, text
 
     if form == "json":
-        write_text(dumps(machine_readable.as_json(outcome)), output)
+        write_text(dumps(machine_readable.as_json(outcome, asked.settings())), output)
     elif form == "sarif":
-        write_text(dumps(machine_readable.as_sarif(outcome)), output)
+        write_text(dumps(machine_readable.as_sarif(outcome, asked.settings())), output)
     elif form == "concise":
         write_text("\n".join(text.one_line(f) for f in outcome.findings), output)
     else:
         _print_text(outcome, output, quiet, everything)
-
-
-def dumps(data: Any) -> str:
-    """Write JSON the same way everywhere; NaN is a fault of ours, not of the reader."""
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
 
 
 def _print_text(outcome: Outcome, output: str | None, quiet: bool, everything: bool) -> None:

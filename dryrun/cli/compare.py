@@ -49,7 +49,7 @@ def command(
         with written_whole(Path(picture)) as part:
             comparison.difference_picture(difference).save(part, format="PNG")
     if form == "json":
-        from dryrun.cli.check import dumps
+        from dryrun.report.json_text import dumps
 
         write_text(dumps(comparison.comparison_json(first, second)), output)
     else:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from importlib import resources
 from pathlib import Path
 from typing import Final
@@ -34,8 +35,12 @@ def command(folder: str, mistakes: bool) -> int:
         raise Unusable(f"demo: {folder} is there already; name a new folder") from None
     except OSError as error:
         raise Unusable(f"demo: cannot make {folder}: {error.strerror or error}") from error
-    for name in _FILES:
-        (target / name).write_bytes((source / name).read_bytes())
+    try:
+        for name in _FILES:
+            (target / name).write_bytes((source / name).read_bytes())
+    except OSError as error:
+        shutil.rmtree(target, ignore_errors=True)
+        raise Unusable(f"demo: cannot write to {folder}: {error.strerror or error}") from error
     click.echo(f"wrote {', '.join(_FILES)} to {folder}")
     click.echo("try:")
     for words in ("check {}", "report {} -o report.html", "sheet {} -o sheet.html"):

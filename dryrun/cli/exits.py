@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
+import errno
+import io
 import os
 import sys
 import traceback
@@ -9,6 +12,8 @@ from collections.abc import Callable
 from enum import IntEnum
 
 import click
+
+from dryrun.report.words import visible
 
 
 class Exit(IntEnum):
@@ -22,6 +27,10 @@ class Exit(IntEnum):
     CLOSED_PIPE = 141  # the reader closed the pipe
 
 
+#: No space, no more of it allowed, a file that may not grow further.
+_FULL = (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+
+
 class ClosedPipe(Exception):  # noqa: N818 - not an error, the reader had enough
     """The reader closed the pipe. click would turn a BrokenPipeError into exit code 1."""
 
@@ -30,6 +39,10 @@ class Unusable(click.ClickException):
     """Input that cannot be used: one clear message, exit code 2."""
 
     exit_code = Exit.UNUSABLE
+
+
+class FullOutput(Unusable):
+    """Standard output that takes no more, as on a full disk."""
 
 
 def guarded(command: Callable[[], int | None]) -> int:
@@ -41,14 +54,25 @@ def guarded(command: Callable[[], int | None]) -> int:
     except click.Abort:
         return _interrupted()
     except click.ClickException as error:
-        error.show()
+        show(error)
+        if isinstance(error, FullOutput):
+            _forget_output()
         return Exit.UNUSABLE
     except KeyboardInterrupt:
         return _interrupted()
     except (ClosedPipe, BrokenPipeError):
         return _closed_pipe()
+    except OSError as error:
+        return _full(error) if error.errno in _FULL else _fault()
     except Exception:
         return _fault()
+
+
+def show(error: click.ClickException) -> None:
+    """Print a message; names of files and what is cited from them must not steer the terminal."""
+    text = io.StringIO()
+    error.show(text)
+    click.echo("\n".join(visible(line) for line in text.getvalue().split("\n")), err=True, nl=False)
 
 
 def _interrupted() -> int:
@@ -57,9 +81,20 @@ def _interrupted() -> int:
 
 
 def _closed_pipe() -> int:
-    # Python flushes standard output once more on the way out; give it somewhere to go.
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    _forget_output()
     return Exit.CLOSED_PIPE
+
+
+def _forget_output() -> None:
+    # Python flushes standard output once more on the way out; give it somewhere to go.
+    with contextlib.suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+
+
+def _full(error: OSError) -> int:
+    click.echo(f"Error: cannot write: {error.strerror}", err=True)
+    _forget_output()
+    return Exit.UNUSABLE
 
 
 def _fault() -> int:

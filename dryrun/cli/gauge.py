@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import datetime
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,6 +12,7 @@ from dryrun.cli import gauge_surface
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
+from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
     from dryrun.gauge.diagnosis import Diagnosis
@@ -187,7 +187,7 @@ def _json(found: Diagnosis, drifts: list[Drift]) -> str:
              "uncertainty": d.uncertainty, "real": d.real, "last": d.last}
             for d in drifts
         ]  # fmt: skip
-    return json.dumps(data, indent=1, ensure_ascii=False, allow_nan=False)
+    return dumps(data)
 
 
 def text(found: Diagnosis, drifts: list[Drift]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import sys
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +14,7 @@ import click
 from dryrun.cli.exits import Unusable
 
 if TYPE_CHECKING:
-    from dryrun.job.model import Job, Machine
+    from dryrun.job.model import Job, Machine, Source
     from dryrun.outcome import Outcome
 
 _SHOWN_FAULTS = 40
@@ -102,13 +103,15 @@ def _from_file(files: Sequence[str], declared: Declared) -> Job:
 
 def _from_programs(files: Sequence[str], declared: Declared) -> Job:
     from dryrun.job.quick import quick_job
+    from dryrun.job.reading import LARGEST_PROGRAM
 
     programs: list[Path | bytes] = []
     for name in files:
         if name == "-":
-            programs.append(sys.stdin.buffer.read())
+            programs.append(sys.stdin.buffer.read(LARGEST_PROGRAM + 1))
         else:
             programs.append(Path(name))
+    machine, sources = _machine(declared)
     job = quick_job(
         programs,
         bit=declared.bit,
@@ -117,21 +120,22 @@ def _from_programs(files: Sequence[str], declared: Declared) -> Job:
         depth=declared.depth,
         material=declared.material,
         units=declared.units,  # type: ignore[arg-type]
-        machine=_machine(declared),
+        machine=machine,
     )
     stages = tuple(
         replace(s, name=declared.stdin_filename) if s.program is None else s for s in job.stages
     )
     title = job.title if job.stages[0].program or len(stages) > 1 else declared.stdin_filename
-    return replace(job, stages=stages, title=title)
+    return replace(job, stages=stages, title=title, sources=sources)
 
 
-def _machine(declared: Declared) -> Machine | None:
-    from dryrun.job.reading import read_machine
+def _machine(declared: Declared) -> tuple[Machine | None, tuple[Source, ...]]:
+    from dryrun.job.reading import read_machine_file
 
     if declared.machine is None:
-        return None
-    return read_machine(declared.machine, declared.units)  # type: ignore[arg-type]
+        return None, ()
+    machine, source = read_machine_file(declared.machine, declared.units)  # type: ignore[arg-type]
+    return machine, (source,)
 
 
 def run_job(
@@ -158,7 +162,7 @@ def run_job(
                 cell=_cell(cell, job),
                 threads=threads,
                 progress=progress,
-                memory=_bytes(memory),
+                memory=size_in_bytes("--memory", memory),
                 keep_stages=keep_stages,
             )
     except ProgramError as error:
@@ -186,7 +190,13 @@ def _cell(text: str | None, job: Job) -> float | None:
     return cell
 
 
-def _bytes(text: str | None) -> float | None:
+def size_in_bytes(option: str, text: str | None) -> int | None:
+    """Read a size such as 2G or 500M.
+
+    Raises
+    ------
+    Unusable
+    """
     if text is None:
         return None
     factors = {"K": 2**10, "M": 2**20, "G": 2**30}
@@ -195,10 +205,10 @@ def _bytes(text: str | None) -> float | None:
     try:
         value = float(trimmed.rstrip("KMG")) * factor
     except ValueError:
-        raise Unusable(f"--memory: {text!r} is not a size such as 2G or 500M") from None
-    if not value > 0:
-        raise Unusable(f"--memory: {text!r} must be above 0")
-    return value
+        raise Unusable(f"{option}: {text!r} is not a size such as 2G or 500M") from None
+    if not 0 < value < 2**62:
+        raise Unusable(f"{option}: {text!r} is not above 0, or is too large")
+    return math.ceil(value)
 
 
 def stdin_is_keyboard(files: Sequence[str]) -> bool:

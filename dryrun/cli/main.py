@@ -19,6 +19,7 @@ COMMANDS: Final = {
     "time": ("time", "say where the time of a job goes, and what would shorten it"),
     "margin": ("margin", "say how much set-up error a job bears"),
     "compare": ("compare", "put two jobs, or two versions of one, side by side"),
+    "batch": ("batch", "check hundreds of programs and jobs; one summary, resumable"),
     "view": ("view", "look at the predicted blank in a window; write it as solid or map"),
     "report": ("report", "write a report to look at: views, section, time, program, findings"),
     "sheet": ("sheet", "write a set-up sheet to print, a page a stage"),

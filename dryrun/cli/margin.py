@@ -76,7 +76,7 @@ def command(
         with written_whole(Path(picture)) as part:
             margin_picture(found).save(part, format="PNG")
     if form == "json":
-        from dryrun.cli.check import dumps
+        from dryrun.report.json_text import dumps
         from dryrun.report.margin_text import margin_json
 
         write_text(dumps(margin_json(found, drawn)), output)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli.asked import Asked
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text
@@ -47,18 +48,19 @@ def command(
         return Exit.UNUSABLE
     if output is None:
         raise Unusable("report: say where to write it, for example -o report.html")
-    job = load_job(files, Declared(**declared))
+    asked = Asked(Declared(**declared), cell, memory)
+    job = load_job(files, asked.declared)
     outcome = run_job(job, cell=cell, threads=threads, memory=memory, quiet=quiet)
-    write_text(_page(outcome, threads), output)
+    write_text(_page(outcome, threads, asked), output)
     if not quiet and output != "-":
         click.echo(f"{output}: {_words(outcome)}", err=True)
     return Exit.OK
 
 
-def _page(outcome: Outcome, threads: int | None) -> str:
+def _page(outcome: Outcome, threads: int | None, asked: Asked) -> str:
     from dryrun.report.html import report_page
 
-    return report_page(outcome, threads)
+    return report_page(outcome, threads, asked.settings())
 
 
 def _words(outcome: Outcome) -> str:

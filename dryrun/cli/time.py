@@ -75,8 +75,8 @@ def command(
 
 
 def _report(outcome: Outcome, form: str, output: str | None) -> None:
-    from dryrun.cli.check import dumps
     from dryrun.cli.console import print_blocks
+    from dryrun.report.json_text import dumps
     from dryrun.report.timing_text import time_blocks, time_json
 
     if form == "json":
@@ -135,8 +135,8 @@ def _calibrate(
     form: str,
     output: str | None,
 ) -> None:
-    from dryrun.cli.check import dumps
     from dryrun.job.model import Machine
+    from dryrun.report.json_text import dumps
     from dryrun.timing.calibration import calibrate
 
     machine = outcome.job.machine or Machine()

@@ -9,6 +9,8 @@ from typing import Final
 
 import click
 
+from dryrun.cli.exits import show
+
 #: How often files are looked at, s.
 PAUSE: Final = 0.4
 
@@ -53,7 +55,7 @@ def _call(again: Callable[[], object]) -> None:
     try:
         again()
     except click.ClickException as error:
-        error.show()
+        show(error)
 
 
 def stamps(files: Iterable[str]) -> Stamp:

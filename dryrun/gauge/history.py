@@ -9,11 +9,13 @@ readings.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime
 import hashlib
 import io
 import math
+import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -105,6 +107,25 @@ def entries_of(diagnosis: Diagnosis, job: str, date: datetime.date) -> list[Entr
     return out
 
 
+#: A spreadsheet takes a cell that begins like this for a formula (CWE-1236), or swallows it.
+_FORMULA: Final = tuple("=+-@|%'")
+
+
+def as_cell(text: str) -> str:
+    """Make foreign text a cell that no spreadsheet runs: an apostrophe before what could begin one.
+
+    `from_cell` takes it away again. Control characters, which could begin one too or end the line,
+    become spaces.
+    """
+    text = "".join(c if c.isprintable() else " " for c in text).strip()
+    return f"'{text}" if text.startswith(_FORMULA) else text
+
+
+def from_cell(cell: str) -> str:
+    """Return the text that `as_cell` made a cell of."""
+    return cell[1:] if cell.startswith("'") and cell[1:].startswith(_FORMULA) else cell
+
+
 def append(place: str | Path, entries: Sequence[Entry]) -> bool:
     """Append a result to a log; False when it stands there already."""
     path = log_path(place)
@@ -117,13 +138,18 @@ def append(place: str | Path, entries: Sequence[Entry]) -> bool:
         writer.writerow(_HEADER)
     for e in entries:
         writer.writerow(
-            [e.date.isoformat(), e.job, e.digest, e.cause, f"{e.probability:.4f}", e.parameter,
+            [e.date.isoformat(), as_cell(e.job), e.digest, as_cell(e.cause),
+             f"{e.probability:.4f}", as_cell(e.parameter),
              *("" if math.isnan(v) else f"{v:.6g}" for v in (e.value, e.low, e.high)), e.unit]
         )  # fmt: skip
+    size = path.stat().st_size if path.exists() else 0
     try:
         with path.open("a", encoding="utf-8", newline="") as file:
             file.write(out.getvalue())
     except OSError as error:
+        # A full disk may have taken a part of it; half an entry would be none of a log.
+        with contextlib.suppress(OSError):
+            os.truncate(path, size)
         raise GaugeError(f"{path}: cannot be written ({error.strerror})") from None
     return True
 
@@ -138,7 +164,7 @@ def read_history(path: str | Path) -> list[Entry]:
     """
     path = log_path(path)
     try:
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8", errors="replace")
     except OSError as error:
         raise GaugeError(f"{path}: cannot be read ({error.strerror})") from None
     except UnicodeDecodeError:
@@ -149,6 +175,7 @@ def read_history(path: str | Path) -> list[Entry]:
             continue
         try:
             date, job, digest, cause, probability, parameter, *values, unit = row
+            job, cause, parameter = (from_cell(cell) for cell in (job, cause, parameter))
             value, low, high = (float(v) if v else math.nan for v in values)
             out.append(
                 Entry(datetime.date.fromisoformat(date), job, digest, cause, float(probability),

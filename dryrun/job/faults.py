@@ -59,11 +59,12 @@ class JobError(ValueError):
 
 @dataclass(slots=True)
 class Page:
-    """One text being read: its name, where its keys stand, and the faults found so far."""
+    """One text being read: its name, where its keys stand, its faults so far, and its SHA-256."""
 
     file: str
     places: dict[Path, Place] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
+    sha256: str = ""
 
     def fault(self, path: Path, message: str, help: str | None = None) -> None:
         """Note a fault at a key; a key that is not there is placed at its nearest parent."""

@@ -203,6 +203,22 @@ class Allow:
 
 
 @dataclass(frozen=True, slots=True)
+class Source:
+    """A file the declaration was read from, and the SHA-256 of the bytes that were read.
+
+    Attributes
+    ----------
+    role : "job", "machine" or "bits"
+    name : as the job file names it, or the file's own name where the command line names it
+    sha256 : in hexadecimal
+    """
+
+    role: str
+    name: str
+    sha256: str
+
+
+@dataclass(frozen=True, slots=True)
 class Stage:
     """One program with one bit.
 
@@ -245,3 +261,4 @@ class Job:
     bits: tuple[Bit, ...] = ()
     allow: tuple[Allow, ...] = ()
     path: Path | None = None
+    sources: tuple[Source, ...] = field(default=(), compare=False)

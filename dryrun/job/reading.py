@@ -6,6 +6,7 @@ elsewhere must not make us open what it likes.
 
 from __future__ import annotations
 
+import hashlib
 import os
 import re
 import tomllib
@@ -13,6 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path as FilePath
 from typing import Any, Final
 
+from dryrun.files import read_steady
 from dryrun.job.building import (
     build_allow,
     build_bits,
@@ -23,7 +25,7 @@ from dryrun.job.building import (
 )
 from dryrun.job.faults import Fault, JobError, Page, nearest, printable
 from dryrun.job.keys import BITS_FILE, JOB, MACHINE_FILE, Table
-from dryrun.job.model import Bit, Job, Machine, Stage, Stock
+from dryrun.job.model import Bit, Job, Machine, Source, Stage, Stock
 from dryrun.job.places import Path, key_places
 from dryrun.job.quick import quick_job
 from dryrun.job.values import REFUSED, read_table
@@ -87,7 +89,28 @@ def read_job(
         bits=tuple(bit for bit in rack.values() if bit is not None),
         allow=tuple(allows),
         path=file,
+        sources=_sources(file, page, others, values, machine, bits),
     )
+
+
+def _sources(
+    file: FilePath,
+    page: Page,
+    others: list[Page],
+    values: Mapping[str, Any],
+    machine: str | os.PathLike[str] | None,
+    bits: str | os.PathLike[str] | None,
+) -> tuple[Source, ...]:
+    """Return what was read, in the order it was: the job, its bits, its machine."""
+    named = [("bits", bits), ("machine", machine)]
+    roles = [
+        (role, FilePath(given).name if given is not None else values[role]["file"])
+        for role, given in named
+        if given is not None or "file" in values.get(role, {})
+    ]
+    found = [Source("job", file.name, page.sha256)]
+    pairs = zip(roles, others, strict=True)
+    return tuple(found + [Source(role, name, other.sha256) for (role, name), other in pairs])
 
 
 def read_machine(path: str | os.PathLike[str], units: Units | None = None) -> Machine:
@@ -104,12 +127,24 @@ def read_machine(path: str | os.PathLike[str], units: Units | None = None) -> Ma
     ------
     JobError
     """
+    return read_machine_file(path, units)[0]
+
+
+def read_machine_file(
+    path: str | os.PathLike[str], units: Units | None = None
+) -> tuple[Machine, Source]:
+    """Read a machine file as `read_machine` does; also say what was read.
+
+    Raises
+    ------
+    JobError
+    """
     page, raw = _open_page(FilePath(path), str(path))
     own = _declared_units(raw) or units
     values = read_table(raw, MACHINE_FILE, (), page, own)
     machine = build_machine(values, (), page, own or "mm", FilePath(path).stem)
     _raise_faults([page])
-    return machine
+    return machine, Source("machine", FilePath(path).name, page.sha256)
 
 
 def read_bits(path: str | os.PathLike[str], units: Units | None = None) -> tuple[Bit, ...]:
@@ -165,10 +200,11 @@ def _read_text(file: FilePath, page: Page) -> str | None:
         if size > LARGEST_DECLARATION:
             page.fault((), f"has {size} bytes, at most {LARGEST_DECLARATION} are read")
             return None
-        data = file.read_bytes()
+        data = read_steady(file, LARGEST_DECLARATION)
     except (OSError, ValueError) as error:
         page.fault((), f"cannot be read: {_why(error)}")
         return None
+    page.sha256 = hashlib.sha256(data).hexdigest()
     return _decode(data, page)
 
 

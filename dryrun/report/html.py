@@ -8,7 +8,8 @@ made from it in the vertex shader, and a picture made beforehand stands in where
 
 from __future__ import annotations
 
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 import numpy as np
 
@@ -35,6 +36,8 @@ from dryrun.report.html_parts import (
     title,
 )
 from dryrun.report.html_program import program_section, texts_of
+from dryrun.report.html_replay import made_from
+from dryrun.report.machine_readable import as_json
 from dryrun.units import format_length
 
 #: The page's script, in order; later parts use earlier ones.
@@ -44,12 +47,18 @@ SCRIPTS: Final = (
 )  # fmt: skip
 
 
-def report_page(outcome: Outcome, threads: int | None = None) -> str:
-    """Return the whole report as the text of one HTML file."""
+def report_page(
+    outcome: Outcome, threads: int | None = None, settings: Mapping[str, Any] | None = None
+) -> str:
+    """Return the whole report as the text of one HTML file.
+
+    `settings` is what was asked for beyond the files, for the record that lets it be done again.
+    """
     style = Html(page_file("common.css") + _coloured(page_file("report.css")))
     script = Html("(() => {\n'use strict';\n" + "\n".join(map(page_file, SCRIPTS)) + "})();\n")
     views = outcome.surface is not None
     texts = texts_of(outcome)
+    record = as_json(outcome, settings)["replay"]
     return filled(
         page_file("report.html"),
         policy=Html(policy(style, script)),
@@ -62,8 +71,9 @@ def report_page(outcome: Outcome, threads: int | None = None) -> str:
         stages=stages_section(outcome),
         program=program_section(outcome, texts, heading("F", "Program")),
         limits=limits_section(outcome),
+        made_from=made_from(record),
         footer=footer(outcome),
-        data=data_block("data", page_data(outcome, threads)),
+        data=join([data_block("data", page_data(outcome, threads)), data_block("replay", record)]),
         script=script,
     )
 

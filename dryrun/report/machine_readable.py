@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import quote
 
@@ -12,10 +13,19 @@ import dryrun
 from dryrun.checks.catalogue import catalogue
 from dryrun.finding import Finding
 from dryrun.outcome import Outcome, StageOutcome
+from dryrun.report.replay import replay_record
 
 
-def as_json(outcome: Outcome) -> dict[str, Any]:
-    """Return the outcome as the documented JSON object; lengths in mm, times in s."""
+def as_json(outcome: Outcome, settings: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """Return the outcome as the documented JSON object; lengths in mm, times in s.
+
+    `settings` is what was asked for beyond the files, for the record that lets it be done again.
+    """
+    result = _result_of(outcome)
+    return {**result, "replay": replay_record(outcome, result, settings)}
+
+
+def _result_of(outcome: Outcome) -> dict[str, Any]:
     return {
         "schema": 1,
         "dryrun": dryrun.__version__,
@@ -97,7 +107,7 @@ def _surface(outcome: Outcome) -> dict[str, Any] | None:
 # ---------------------------------------------------------------- SARIF
 
 
-def as_sarif(outcome: Outcome, root: str | None = None) -> dict[str, Any]:
+def as_sarif(outcome: Outcome, settings: Mapping[str, Any] | None = None) -> dict[str, Any]:
     """Return the outcome as SARIF 2.1.0 (OASIS); columns count Unicode code points."""
     rules = list(catalogue().values())
     index = {entry.code: i for i, entry in enumerate(rules)}
@@ -125,6 +135,7 @@ def as_sarif(outcome: Outcome, root: str | None = None) -> dict[str, Any]:
         "originalUriBaseIds": {"JOB": {"description": {"text": "the folder of the job"}}},
         "invocations": [{"executionSuccessful": True}],
         "results": results,
+        "properties": {"replay": replay_record(outcome, _result_of(outcome), settings)},
     }
     return {
         "$schema": "https://docs.oasis-open.org/sarif/sarif/v2.1.0/os/schemas/sarif-schema-2.1.0.json",

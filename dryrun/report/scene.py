@@ -9,9 +9,7 @@ from __future__ import annotations
 
 import importlib
 import os
-import pickle
 import subprocess
-import sys
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
@@ -19,6 +17,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.child import child_command
 from dryrun.report import colours
 from dryrun.report.html_path import CUT_POINT, RAPID_POINT, Rows, route, rows_of
 from dryrun.report.mesh import solid_of
@@ -329,13 +328,15 @@ class _Blank:
 
 def shot(data: SceneData, target: Path) -> str:
     """Render a picture in a process of its own; return "" or why that did not work."""
+    from dryrun.report.scene_pack import packed
+
     environment = dict(os.environ)
     if not environment.get("DISPLAY"):
         environment.setdefault("VTK_DEFAULT_OPENGL_WINDOW", "vtkEGLRenderWindow")
-    command = [sys.executable, "-m", "dryrun.report.shot", str(target)]
+    command = child_command("dryrun.report.shot:main", str(target))
     try:
         done = subprocess.run(
-            command, input=pickle.dumps(data), capture_output=True, timeout=PATIENCE, check=False,
+            command, input=packed(data), capture_output=True, timeout=PATIENCE, check=False,
             env=environment,
         )  # fmt: skip
     except subprocess.TimeoutExpired:
