@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli import gauge_surface
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
@@ -28,7 +29,11 @@ def command() -> None:
     \b
       dryrun gauge plan job.toml --sheet measured.csv --page measure.html
       dryrun gauge compare job.toml measured.csv
+      dryrun gauge surface job.toml scan.stl --take-out tilt
     """
+
+
+command.add_command(gauge_surface.command)
 
 
 @command.command(name="plan")

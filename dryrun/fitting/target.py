@@ -90,8 +90,12 @@ def _from_picture(path: str | Path, stock: Stock | None, depth: float | None) ->
     try:
         with Image.open(path) as image:
             grey = np.asarray(image.convert("I" if image.mode.startswith("I") else "F"), float)
-    except (UnidentifiedImageError, Image.DecompressionBombError, SyntaxError) as error:
+    except FileNotFoundError:
+        raise
+    except UnidentifiedImageError as error:
         raise TargetError(f"{path}: no picture that can be read") from error
+    except Exception as error:  # pillow raises whatever its readers raise
+        raise TargetError(f"{path}: no picture that can be read ({error})") from error
     most = 65535.0 if grey.max() > 255 else 255.0
     cell = _cell(stock.size[0], stock.size[1])
     ny, nx = max(1, math.ceil(stock.size[1] / cell)), max(1, math.ceil(stock.size[0] / cell))

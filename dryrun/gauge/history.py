@@ -167,6 +167,8 @@ def read_history(path: str | Path) -> list[Entry]:
         text = path.read_text(encoding="utf-8", errors="replace")
     except OSError as error:
         raise GaugeError(f"{path}: cannot be read ({error.strerror})") from None
+    except UnicodeDecodeError:
+        raise GaugeError(f"{path}: not a gauge log (it is no UTF-8 text)") from None
     out = []
     for line, row in enumerate(csv.reader(io.StringIO(text)), start=1):
         if not row or tuple(row) == _HEADER:

@@ -193,7 +193,7 @@ def _picture(
         with Image.open(path) as image:
             plain = image.mode in ("L", "I", "I;16")
             grey = np.asarray(image if plain else image.convert("L"))
-    except (OSError, Image.DecompressionBombError) as error:
+    except Exception as error:  # pillow raises whatever its readers raise
         raise GaugeError(f"{path}: cannot be read as a picture ({error})") from None
     full = 255.0 if grey.dtype == np.uint8 else 65535.0
     share = grey[::-1].astype(float) / full

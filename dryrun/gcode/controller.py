@@ -203,7 +203,7 @@ class Controller:
     nesting_limit: int = 20
     max_blocks: int = 10_000_000
     max_idle_blocks: int = 100_000
-    max_repeated_rows: int = 40_000
+    max_repeated_rows: int = 35_000
 
     def takes(self, capability: str) -> bool:
         """Whether the controller accepts the capability ("" always)."""

@@ -8,7 +8,6 @@ same pass. Ctrl-C between two groups of tiles leaves the surface partly cut.
 from __future__ import annotations
 
 import math
-import os
 import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
@@ -17,6 +16,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
 from dryrun.motion import ARC, PROBE, Motion
@@ -167,13 +167,6 @@ def reach_facts(
         removed_mm3=nothing, axial=nothing, axial_at=np.full((n, 2), np.nan), lowest=lowest,
         lowest_at=lowest_at, width=nothing, engagement=nothing, entry=nothing, contacts=contacts,
     )  # fmt: skip
-
-
-def usable_cores() -> int:
-    """Cores this process may run on."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
 
 
 # --------------------------------------------------------------------------------------------

@@ -266,17 +266,20 @@ class Scene:
         seconds = self.shown_seconds
         if self.data.moments is not None and seconds > 0:
             self.plotter.add_slider_widget(
-                self._slide, (0.0, seconds), value=seconds, title="seconds into the job",
-                pointa=(0.05, 0.06), pointb=(0.62, 0.06), color="#1b1f24", style="modern",
+                self._slide, (0.0, seconds / 60.0), value=seconds / 60.0,
+                title="minutes into the job", fmt="%.1f", pointa=(0.14, 0.10), pointb=(0.58, 0.10),
+                color="#1b1f24", style="modern", title_height=0.02, tube_width=0.004,
+                slider_width=0.015,
             )  # fmt: skip
         self.plotter.enable_surface_point_picking(
-            callback=self._picked, show_message="click or press P on the blank to read it",
-            left_clicking=True, show_point=True, color="#1b1f24",
+            callback=self._picked, show_message=False, left_clicking=True, show_point=True,
+            color="#1b1f24",
         )  # fmt: skip
+        self._say(f"{format_time(seconds)}:\nclick on the blank to read it, or press P over it")
         self.plotter.show(title=f"dryrun: {self.data.title}")
 
-    def _slide(self, seconds: float) -> None:
-        self._say(self.set_seconds(seconds))
+    def _slide(self, minutes: float) -> None:
+        self._say(self.set_seconds(60.0 * minutes))
 
     def _picked(self, point: Any, *_: Any) -> None:
         if point is not None and len(point):
@@ -284,8 +287,9 @@ class Scene:
 
     def _say(self, words: str) -> None:
         self.plotter.add_text(
-            words, position="upper_right", font_size=10, color="#1b1f24", name="said"
-        )
+            words.replace(": ", ":\n", 1), position="lower_right", font_size=9, color="#1b1f24",
+            name="said",
+        )  # fmt: skip
 
 
 class _Grid:

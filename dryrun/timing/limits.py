@@ -87,10 +87,11 @@ def _floats(values: Vector) -> Vector:
 @twice
 def along(direction, bounds, most):
     """Return the largest length of a vector in a direction whose parts stay within bounds."""
-    for part, bound in zip(direction, bounds):  # noqa: B905 - numba knows no strict
-        size = abs(part)
-        if size > TINY and bound < most * size:
-            most = bound / size
+    share = max(
+        abs(direction[0]) / bounds[0], abs(direction[1]) / bounds[1], abs(direction[2]) / bounds[2]
+    )
+    if share * most > 1.0:
+        most = 1.0 / share
     return most
 
 

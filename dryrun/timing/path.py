@@ -28,7 +28,7 @@ from dryrun.timing.causes import (
 )
 from dryrun.timing.corners import EASE, GATE, TRIM, Turn, shape_corner
 from dryrun.timing.limits import FASTEST, UNLIMITED, Limits, along
-from dryrun.timing.twice import twice
+from dryrun.timing.twice import bare, twice
 
 # Columns of the table of rows; 0-2 tangent at the start, 8-11 see corners.
 LENGTH: Final = 3
@@ -257,8 +257,9 @@ def survey(columns, rules, chain, state, begin, end, found, stopped):
     `found` rows are in the chain already; `stopped` is the cause of a standstill before `begin`,
     NONE when the machine moves on.
     """
-    kinds, starts, ends, feeds, tolerances, arc_of, stop_before = columns
-    rows, codes, arcs = chain
+    kinds, starts, ends, feeds, tolerances, arc_of, stop_before = bare(columns)
+    rows, codes, arcs = bare(chain)
+    state = bare(state)
     for i in range(begin, end):
         kind = kinds[i]
         if stop_before[i]:

@@ -8,12 +8,15 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.cores import usable_cores
 from dryrun.job.model import Machine
 from dryrun.motion import DWELL, PROBE, STOP, TOOL, Motion
-from dryrun.timing import causes, passes, path, scurve
+from dryrun.timing import backward, causes, forward, parts, path, scurve  # noqa: F401 - kernels
+from dryrun.timing import books as table_of
+from dryrun.timing.books import Books
 from dryrun.timing.limits import Limits, limits_of
-from dryrun.timing.passes import Books
-from dryrun.timing.path import Columns, Path, Rules
+from dryrun.timing.path import Path, Rules
+from dryrun.timing.survey import survey_rows
 from dryrun.timing.table import TimeTable
 from dryrun.timing.twice import compiled, plain
 
@@ -35,7 +38,13 @@ class Standing(NamedTuple):
     unknown: NDArray[np.bool_]
 
 
-def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = None) -> TimeTable:
+def plan_time(
+    motion: Motion,
+    machine: Machine,
+    *,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> TimeTable:
     """Predict how long a machine takes for a program, and why.
 
     Parameters
@@ -46,6 +55,9 @@ def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = N
         Its limits; the defaults of `Machine` are those of a small router.
     progress : callable, optional
         Called with (rows done, rows in all).
+    threads : int, optional
+        How many threads survey a long program; None one for each core. The result does not depend
+        on it.
 
     Returns
     -------
@@ -70,7 +82,8 @@ def plan_time(motion: Motion, machine: Machine, *, progress: Progress | None = N
     """
     small = len(motion) <= PLAIN_STEPS
     kernels = plain() if small else compiled()
-    return plan_with(kernels, motion, machine, progress, small, PLAIN_STEPS)
+    workers = threads if threads is not None else usable_cores()
+    return plan_with(kernels, motion, machine, progress, small, PLAIN_STEPS, workers)
 
 
 def plan_with(
@@ -80,6 +93,7 @@ def plan_with(
     progress: Progress | None,
     small: bool,
     most: int | None = None,
+    threads: int = 1,
 ) -> TimeTable:
     """Plan with the given kernels; `small` says that they are plain Python.
 
@@ -96,26 +110,26 @@ def plan_with(
         independent=machine.rapids == "independent",
         blind=machine.look_ahead == 0,
     )
-    chain, state = survey_rows(kernels, motion, standing.stops, rules, small)
+    chain, state = survey_rows(kernels, motion, standing.stops, rules, small, threads)
     if small and most is not None and int(chain.codes[-1, path.NODE]) > most:
         kernels, small = compiled(), False
-    books = run_passes(kernels, chain, limits, machine, rows, report, small)
+    books = run_passes(kernels, chain, limits, machine, rows, report, small, threads)
     separate = state == path.SEPARATE
     if separate.any():
         enter_separate(kernels, motion, limits, separate, books)
     report(rows, rows)
     return TimeTable(
         motion=motion,
-        moving_seconds=_frozen(books.result[passes.SECONDS]),
+        moving_seconds=_frozen(books.result[table_of.SECONDS]),
         standing_seconds=_frozen(sum(standing.seconds.values(), np.zeros(rows))),
-        entry_speed=_frozen(books.result[passes.ENTRY]),
-        cruise_speed=_frozen(books.result[passes.PEAK]),
-        exit_speed=_frozen(books.result[passes.EXIT]),
+        entry_speed=_frozen(books.result[table_of.ENTRY]),
+        cruise_speed=_frozen(books.result[table_of.PEAK]),
+        exit_speed=_frozen(books.result[table_of.EXIT]),
         cause=_frozen(cause_of_rows(books, standing, state)),
-        at_feed=_frozen(books.result[passes.AT_FEED]),
-        ramping=_frozen(books.result[passes.RAMP]),
-        waiting=_frozen(books.result[passes.WAIT]),
-        naive_row_seconds=_frozen(books.result[passes.PLAIN]),
+        at_feed=_frozen(books.result[table_of.AT_FEED]),
+        ramping=_frozen(books.result[table_of.RAMP]),
+        waiting=_frozen(books.result[table_of.WAIT]),
+        naive_row_seconds=_frozen(books.result[table_of.PLAIN]),
         lost=tuple(float(value) for value in books.lost.sum(axis=0)),
         standing={code: float(part.sum()) for code, part in standing.seconds.items()},
         unknown_rows=int((state == path.UNKNOWN).sum() + standing.unknown.sum()),
@@ -162,34 +176,23 @@ def spindle_starts(motion: Motion) -> NDArray[np.bool_]:
     It does when it stood or turned the other way, and after a tool change, which stops it (NISTIR
     6556 3.6.3). A spindle turning at a speed that the program never said turns clockwise here.
     """
-    way = np.sign(np.where(np.isnan(motion.spindle), 1.0, motion.spindle))
-    before = np.zeros(len(motion))
-    before[1:] = np.where(motion.kind[:-1] == TOOL, 0.0, way[:-1])
-    starts: NDArray[np.bool_] = (way != 0.0) & (way != before) & (motion.kind != TOOL)
+    spindle, changing = motion.spindle, motion.kind == TOOL
+    starts = np.zeros(len(motion), np.bool_)
+    if not len(motion):
+        return starts
+    # only where something changed, which is at few rows (NaN differs from itself, and is looked at)
+    rows = np.flatnonzero((spindle[1:] != spindle[:-1]) | changing[:-1]) + 1
+    rows = np.concatenate([[0], rows])
+    way = _way(spindle[rows])
+    before = np.where(changing[rows - 1], 0.0, _way(spindle[rows - 1]))
+    before[0] = 0.0
+    starts[rows] = (way != 0.0) & (way != before) & ~changing[rows]
     return starts
 
 
-def survey_rows(
-    kernels: Kernels, motion: Motion, stops: NDArray[np.bool_], rules: Rules, small: bool
-) -> tuple[Path, NDArray[np.int8]]:
-    """Chain the moving rows; return the chain and what became of each row."""
-    rows = len(motion)
-    arc, arcs = path.arc_table(motion)
-    chain = path.empty_path(rows, arcs)
-    state = np.zeros(rows, np.int8)
-    columns = Columns(
-        motion.kind, motion.start, motion.end, motion.feed, motion.tolerance, arc, stops
-    )
-    found, stopped = 0, causes.ACCELERATION
-    for begin in range(0, rows, CHUNK):
-        end = min(begin + CHUNK, rows)
-        seen = path.views(columns) if small else columns
-        own = path.views(chain) if small else chain
-        marks = path.view(state) if small else state
-        found, stopped = kernels["survey"](seen, rules, own, marks, begin, end, found, stopped)
-    chain = chain._replace(rows=chain.rows[: found + 1], codes=chain.codes[: found + 1])
-    kernels["lay_out"](*(path.views(chain) if small else chain), found)
-    return chain, state
+def _way(spindle: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return 1 where the spindle turns clockwise, -1 where the other way, 0 where it stands."""
+    return np.sign(np.where(np.isnan(spindle), 1.0, spindle))
 
 
 def run_passes(
@@ -200,6 +203,7 @@ def run_passes(
     rows: int,
     report: Progress,
     small: bool,
+    threads: int = 1,
 ) -> Books:
     """Run the passes over a chain; `rows` is the number of motion rows."""
     count = len(chain.codes) - 1
@@ -208,11 +212,11 @@ def run_passes(
     why = np.full(last + 1, causes.ACCELERATION, np.int8)
     jerk = machine.jerk is not None
     books = Books(
-        tally=np.zeros(passes.TALLY),
-        result=np.zeros((passes.RESULT_WIDTH, rows)),
+        tally=np.zeros(table_of.TALLY),
+        result=np.zeros((table_of.RESULT_WIDTH, rows)),
         cause=np.zeros(rows, np.int8),
         lost=np.zeros((2, causes.COUNT)),
-        steps=np.zeros((last if jerk else 0, passes.STEP_WIDTH)),
+        steps=np.zeros((last if jerk else 0, table_of.STEP_WIDTH)),
     )
     way, notes = (path.views(chain), path.views(books)) if small else (chain, books)
     speeds, reasons = (path.view(nodes), path.view(why)) if small else (nodes, why)
@@ -224,13 +228,14 @@ def run_passes(
             kernels["stopping"](way, limits, speeds, reasons, force, begin, end)
         kernels["buffer_gates"](way.rows, way.codes, force, int(machine.look_ahead), count)
         why[last], nodes[last] = causes.ACCELERATION, 0.0
-    for begin, end in reversed(chunks):
-        kernels["backward"](*way, limits, speeds, reasons, (begin, end), False)
-        report((count - begin) // 2, rows)
-    origin = causes.ACCELERATION
-    for begin, end in chunks:
-        origin = kernels["forward"](way, limits, speeds, reasons, notes, begin, end, origin)
-        report((count + end) // 2, rows)
+    if small:
+        kernels["backward"](*way, limits, speeds, reasons, (0, count), False)
+        kernels["forward"](way, limits, speeds, reasons, notes, 0, count, causes.ACCELERATION)
+    else:
+        plan = parts.Plan(kernels, chain, limits, nodes, why, threads)
+        parts.backward(plan)
+        report(count // 2, rows)
+        parts.forward(plan, books, causes.ACCELERATION)
     if jerk and count:
         smooth_chain(kernels, chain, limits, nodes, books, small)
     return books
@@ -285,12 +290,12 @@ def enter_separate(
     whole = seconds[order, slowest]
     flat = steady[order, slowest]
     result = books.result
-    result[passes.SECONDS, chosen] = whole
-    result[passes.AT_FEED, chosen] = flat
-    result[passes.RAMP, chosen] = whole - flat
+    result[table_of.SECONDS, chosen] = whole
+    result[table_of.AT_FEED, chosen] = flat
+    result[table_of.RAMP, chosen] = whole - flat
     plain_time = (distance / np.asarray(limits.rate)).max(axis=1)
-    result[passes.PLAIN, chosen] = plain_time
-    result[passes.PEAK, chosen] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
+    result[table_of.PLAIN, chosen] = plain_time
+    result[table_of.PEAK, chosen] = np.sqrt((distance**2).sum(axis=1)) / np.maximum(whole, 1e-300)
     books.cause[chosen] = np.where(2 * flat > whole, causes.AXIS_RATE, causes.ACCELERATION)
     books.lost[0, causes.ACCELERATION] += float((whole - plain_time).sum())
 
@@ -315,7 +320,7 @@ def rest_to_rest(
 def cause_of_rows(books: Books, standing: Standing, state: NDArray[np.int8]) -> NDArray[np.int8]:
     """Return what takes most of each row's time."""
     cause = books.cause
-    most = books.result[passes.SECONDS]
+    most = books.result[table_of.SECONDS]
     for code, seconds in standing.seconds.items():
         ahead = seconds > most
         cause[ahead] = code

@@ -18,10 +18,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from dryrun.timing.causes import JERK
-from dryrun.timing.corners import STEP
-from dryrun.timing.limits import UNLIMITED, along
-from dryrun.timing.passes import (
+from dryrun.timing.books import (
     ENTRY,
     EXIT,
     PEAK,
@@ -33,6 +30,9 @@ from dryrun.timing.passes import (
     STEP_RISE,
     add,
 )
+from dryrun.timing.causes import JERK
+from dryrun.timing.corners import STEP
+from dryrun.timing.limits import UNLIMITED, along
 from dryrun.timing.path import ARC_ROW, NODE, PIECES, ROW
 from dryrun.timing.twice import twice
 

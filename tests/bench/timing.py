@@ -1,7 +1,7 @@
 """How fast planning is: seconds per million rows, growth with size, and the ratio to reading.
 
-Run `python tests/bench/timing.py` on an otherwise idle machine. Seconds are the processor's, of the
-thread that plans, best of several runs; compiled kernels are called once before the clock starts.
+Run `python tests/bench/timing.py` on an otherwise idle machine. Seconds are the clock's, best of
+several runs; compiled kernels are called once before the clock starts.
 """
 
 from __future__ import annotations
@@ -81,24 +81,24 @@ SHAPES: dict[str, Callable[[int], np.ndarray]] = {
 
 
 def best(call: Callable[[], object], times: int) -> float:
-    """Return the fewest processor seconds of several runs."""
+    """Return the fewest seconds of several runs."""
     shortest = float("inf")
     for _ in range(times):
-        begin = time.process_time()
+        begin = time.perf_counter()
         call()
-        shortest = min(shortest, time.process_time() - begin)
+        shortest = min(shortest, time.perf_counter() - begin)
     return shortest
 
 
-def reading(rows: int, times: int) -> float:
-    """Return the processor seconds of reading a program of scattered places."""
+def reading(points: np.ndarray, times: int) -> float:
+    """Return the seconds of reading a program along a polyline."""
     from dryrun.gcode.program import read_program
 
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "places.nc"
         with path.open("w") as stream:
             stream.write("G21 G90 G17\nS12000 M3\nG0 X0 Y0 Z10\nG1 F1200\n")
-            stream.writelines(f"X{x:.3f} Y{y:.3f} Z{z:.3f}\n" for x, y, z in scattered(rows))
+            stream.writelines(f"X{x:.3f} Y{y:.3f} Z{z:.3f}\n" for x, y, z in points)
             stream.write("M5\nM30\n")
         read_program(path)
         return best(lambda: read_program(path), times)
@@ -118,9 +118,12 @@ def main() -> None:
         few = best(lambda m=small: plan_time(m, machine), chosen.times)
         many = best(lambda m=large: plan_time(m, machine), chosen.times)
         print(f"{name:20}{many / chosen.rows * 1e6:15.3f}{many / few:12.2f}")
-    read = reading(chosen.rows, chosen.times)
-    plan = best(lambda: plan_time(lines(scattered(chosen.rows)), machine), chosen.times)
-    print(f"scattered places: reading {read:.3f} s, planning {plan:.3f} s, ratio {plan / read:.2f}")
+    for name in ("smooth relief", "scattered places"):
+        points = SHAPES[name](chosen.rows)
+        motion = lines(points)
+        read = reading(points, chosen.times)
+        plan = best(lambda m=motion: plan_time(m, machine), chosen.times)
+        print(f"{name}: reading {read:.3f} s, planning {plan:.3f} s, ratio {plan / read:.2f}")
 
 
 if __name__ == "__main__":

@@ -226,3 +226,56 @@ def test_a_short_program_with_many_steps_gets_the_compiler():
     assert plan_time(motion, MACHINE).seconds == (
         plan_with(plain(), motion, MACHINE, None, True).seconds
     )
+
+
+@pytest.mark.parametrize(
+    "part", [pytest.param(part, marks=pytest.mark.jit_only) for part in (1, 2, 50)] + [7]
+)
+@pytest.mark.parametrize(
+    "change",
+    [
+        {},
+        {"jerk": (5000.0, 4000.0, 2000.0)},
+        {"look_ahead": 3},
+        {"path_acceleration": 250.0},
+        {"lines_per_second": 20.0, "rapids": "independent", "line_seconds": 0.01},
+    ],
+    ids=lambda change: "-".join(change) or "plain",
+)
+def test_parts_make_no_difference(part, change, monkeypatch):
+    """A program planned in many parts by several threads takes what it takes in one."""
+    machine = replace(MACHINE, spindle=Spindle(start_seconds=2.0), **change)
+    for seed in range(40 if os.environ.get("DRYRUN_LONG") else 2):
+        motion = mixed(seed, 150)
+        whole = plan_with(compiled(), motion, machine, None, False)
+        with monkeypatch.context() as patch:
+            patch.setattr("dryrun.timing.parts.PART", part)
+            cut = [plan_with(compiled(), motion, machine, None, False, None, n) for n in (1, 3)]
+
+        for name in whole.__dataclass_fields__:
+            one, other, again = (getattr(table, name) for table in (whole, *cut))
+            if isinstance(one, np.ndarray):
+                assert np.array_equal(one, other), name
+                assert np.array_equal(one, again), name
+            elif name == "lost":
+                assert other == again
+                assert np.allclose(one, other, rtol=1e-12, atol=1e-9)
+            elif name != "motion":
+                assert one == other == again, name
+
+
+@pytest.mark.jit_only
+def test_cuts_through_a_smooth_relief_make_no_difference(monkeypatch):
+    """Nor where the machine hardly ever slows down, or has long ramps."""
+    x = np.arange(3001) * 0.2
+    height = 3 * np.sin(x / 5) + 0.2 * np.sin(x / 1.7)
+    points = np.column_stack([x % 50, np.floor(x / 50) * 0.5, height])
+    for acceleration in (10.0, 400.0):
+        machine = Machine(acceleration=(acceleration,) * 3)
+        whole = plan_time(polyline(points, 3000.0), machine)
+        with monkeypatch.context() as patch:
+            patch.setattr("dryrun.timing.parts.PART", 100)
+            cut = plan_with(compiled(), polyline(points, 3000.0), machine, None, False, None, 2)
+
+        assert np.array_equal(whole.moving_seconds, cut.moving_seconds)
+        assert np.array_equal(whole.cause, cut.cause)
