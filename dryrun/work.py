@@ -9,6 +9,7 @@ process does not take the worker along.
 
 from __future__ import annotations
 
+import asyncio
 import contextlib
 import importlib
 import json
@@ -391,10 +392,19 @@ def _client(scheduler: str) -> Any:
     # What it says about workers that come and go is not for our user.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
+        asyncio.run(_knock(scheduler))
         make: Any = Client
         return make(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise ClusterError(f"no scheduler answers at {scheduler}") from error
+
+
+async def _knock(scheduler: str) -> None:
+    """Connect once: a client that gets no answer leaves a mess behind, so it is only made then."""
+    library: Any = importlib.import_module("distributed")
+    how = library.Security().get_connection_args("client")
+    comm = await library.core.connect(scheduler, timeout=CONNECT_SECONDS, **how)
+    await comm.close()
 
 
 def _check_workers(client: Any, scheduler: str) -> int:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from dryrun.cli.exits import Unusable
-from dryrun.cli.jobs import Declared, load_job, run_job
+from dryrun.cli.jobs import Declared, check_declared, load_job, run_job
 
 if TYPE_CHECKING:
     from dryrun.outcome import Outcome
@@ -53,6 +53,11 @@ class Asked:
     def chosen(self) -> tuple[Codes, Codes]:
         """Return the codes to select and to ignore; raise Unusable for one that is not there."""
         return _codes(self.select, "--select"), _codes(self.ignore, "--ignore")
+
+    def refuse_wrong(self) -> None:
+        """Raise Unusable for whatever is wrong with it, before any file is looked at."""
+        self.chosen()
+        check_declared(self.declared, self.cell, self.memory)
 
     def check(
         self, files: Sequence[str], threads: int | None = None, quiet: bool = True

@@ -102,7 +102,7 @@ def command(
     if scheduler is not None and jobs is not None:
         raise Unusable("--jobs: with --scheduler the cluster says how many work")
     asked = Asked(Declared(**declared), cell, memory, select, ignore)
-    asked.chosen()
+    asked.refuse_wrong()
     limits = Limits(timeout or None, size_in_bytes("--process-memory", process_memory))
     found = find_inputs(inputs, suffixes, output)
     _say_found(found, inputs)

@@ -102,7 +102,8 @@ def _take_lines(search: _Search, data: bytes, folder: Path, name: str) -> None:
         raise Unusable(f"{name}: this is not a list of paths, one a line")
     for line in data.removeprefix(b"\xef\xbb\xbf").splitlines():
         if line.strip() and not line.lstrip().startswith(b"#"):
-            search.add(os.path.join(folder, os.fsdecode(line.strip())))
+            named = os.fsdecode(line.strip())
+            search.add(named if folder == Path() else os.path.join(folder, named))
 
 
 def _search_folder(search: _Search, folder: str) -> None:

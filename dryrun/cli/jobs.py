@@ -102,7 +102,6 @@ def _from_file(files: Sequence[str], declared: Declared) -> Job:
 
 
 def _from_programs(files: Sequence[str], declared: Declared) -> Job:
-    from dryrun.job.quick import quick_job
     from dryrun.job.reading import LARGEST_PROGRAM
 
     programs: list[Path | bytes] = []
@@ -112,7 +111,20 @@ def _from_programs(files: Sequence[str], declared: Declared) -> Job:
         else:
             programs.append(Path(name))
     machine, sources = _machine(declared)
-    job = quick_job(
+    job = _quick(programs, declared, machine)
+    stages = tuple(
+        replace(s, name=declared.stdin_filename) if s.program is None else s for s in job.stages
+    )
+    title = job.title if job.stages[0].program or len(stages) > 1 else declared.stdin_filename
+    return replace(job, stages=stages, title=title, sources=sources)
+
+
+def _quick(
+    programs: Sequence[Path | bytes], declared: Declared, machine: Machine | None = None
+) -> Job:
+    from dryrun.job.quick import quick_job
+
+    return quick_job(
         programs,
         bit=declared.bit,
         stock=declared.stock,
@@ -122,11 +134,18 @@ def _from_programs(files: Sequence[str], declared: Declared) -> Job:
         units=declared.units,  # type: ignore[arg-type]
         machine=machine,
     )
-    stages = tuple(
-        replace(s, name=declared.stdin_filename) if s.program is None else s for s in job.stages
-    )
-    title = job.title if job.stages[0].program or len(stages) > 1 else declared.stdin_filename
-    return replace(job, stages=stages, title=title, sources=sources)
+
+
+def check_declared(declared: Declared, cell: str | None, memory: str | None) -> None:
+    """Raise Unusable for a declaration that no program could be checked under."""
+    from dryrun.job.faults import JobError
+
+    try:
+        job = _quick([b""], declared, _machine(declared)[0])
+    except JobError as error:
+        raise Unusable(faults_text(error)) from error
+    _cell(cell, job)
+    size_in_bytes("--memory", memory)
 
 
 def _machine(declared: Declared) -> tuple[Machine | None, tuple[Source, ...]]:

@@ -117,6 +117,25 @@ def test_what_is_not_there_is_said(tmp_path: Path) -> None:
     assert "no code 'nonsense'" in shell("batch", str(tmp_path), "--select", "nonsense").stderr
 
 
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        ("--bit", "nonsense"), ("--stock", "1x2"), ("--stock", "100x100x18mm"), ("--cell", "1 kg"),
+        ("--memory", "much"), ("--machine", "nowhere.toml"), ("--process-memory", "-1"),
+        ("--depth", "?"), ("--timeout", "-1"),
+    ],
+)  # fmt: skip
+def test_a_wrong_declaration_is_said_once(tmp_path: Path, wrong: tuple[str, str]) -> None:
+    """What would be wrong for every program is one message, before any is checked."""
+    folder = parts(tmp_path / "parts", 2)
+
+    done = shell("batch", str(folder), "-o", str(tmp_path / "out"), *wrong)
+
+    assert done.returncode == Exit.UNUSABLE
+    assert done.stderr.count("Error: ") == 1
+    assert not (tmp_path / "out").exists()
+
+
 # ---------------------------------------------------------------- one summary
 
 

@@ -137,11 +137,12 @@ def test_a_scheduler_that_is_lost_keeps_what_is_done(tmp_path: Path) -> None:
 
 
 @needs_dask
-def test_nobody_at_the_address(tmp_path: Path) -> None:
+def test_nobody_at_the_address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An address where nothing listens is one message and exit code 2."""
     folder = parts(tmp_path / "parts", 1)
 
-    done = process("batch", str(folder), "--scheduler", f"tcp://127.0.0.1:{free_port()}", cwd=ROOT)
+    monkeypatch.setattr("dryrun.work.CONNECT_SECONDS", 0.3)
+    done = shell("batch", str(folder), "--scheduler", f"tcp://127.0.0.1:{free_port()}")
 
     assert done.returncode == Exit.UNUSABLE
     assert "no scheduler answers" in done.stderr
