@@ -14,7 +14,7 @@ and stay as an error grows.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -273,6 +273,13 @@ def _margin(trial: Trial, error: SetUpError, sign: int, hurts: bool) -> Margin:
 # ---------------------------------------------------------------- chances
 
 
+#: Which findings: code and stage.
+Codes = frozenset[tuple[str, "int | None"]]
+
+#: Does many samples elsewhere, and yields what `new_codes` returns for each, in order.
+Spread = Callable[[Sequence[Mapping[str, float]]], Iterable[Codes]]
+
+
 @dataclass(frozen=True, slots=True)
 class Chance:
     """How likely a finding is: part of the samples, and its 95 % interval (Wilson 1927)."""
@@ -300,8 +307,11 @@ def chances(
     samples: int = 400,
     seed: int = 1,
     progress: Callable[[str, int, int], None] | None = None,
+    spread: Spread | None = None,
 ) -> Chances:
     """Estimate the chance of each new finding when errors lie within tolerances.
+
+    With several errors each sample is a dry run; `spread` may do those in other processes.
 
     Errors are drawn evenly from -tolerance to +tolerance (a rectangular distribution, as for a
     stated limit: JCGM 100:2008, 4.3.7), independently of each other.
@@ -322,18 +332,17 @@ def chances(
     if len(keys) == 1:
         sets = _one_number(trial, keys[0], values[:, 0])
     else:
+        errors = [dict(zip(keys, row.tolist(), strict=True)) for row in values]
         sets = []
-        for done, row in enumerate(values):
+        for found in spread(errors) if spread else (new_codes(trial, e) for e in errors):
+            sets.append(found)
             if progress:
-                progress("drawing set-up errors", done, samples)
-            sets.append(_codes(trial, dict(zip(keys, row.tolist(), strict=True))))
+                progress("drawing set-up errors", len(sets), samples)
     return _count(sets, samples, seed)
 
 
-Codes = frozenset[tuple[str, "int | None"]]
-
-
-def _codes(trial: Trial, errors: Mapping[str, float]) -> Codes:
+def new_codes(trial: Trial, errors: Mapping[str, float]) -> Codes:
+    """Return code and stage of each finding that the job as declared does not have."""
     return frozenset((f.code, f.stage) for f in trial.new(errors))
 
 
@@ -343,7 +352,7 @@ def _one_number(trial: Trial, key: str, values: NDArray[np.float64]) -> list[Cod
     sets: list[Codes] = [frozenset()] * len(values)
 
     def at(k: int) -> Codes:
-        return _codes(trial, {key: float(values[order[k]])})
+        return new_codes(trial, {key: float(values[order[k]])})
 
     stack = [(0, len(values) - 1, at(0), at(len(values) - 1))] if len(values) else []
     while stack:

@@ -386,15 +386,14 @@ def _on_cluster(
 
 def _client(scheduler: str) -> Any:
     try:
-        from distributed import Client
+        library: Any = importlib.import_module("distributed")
     except ImportError as error:
         raise ClusterError("a cluster takes Dask: pip install 'dryrun[cluster]'") from error
     # What it says about workers that come and go is not for our user.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
         asyncio.run(_knock(scheduler))
-        make: Any = Client
-        return make(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
+        return library.Client(scheduler, timeout=CONNECT_SECONDS, set_as_default=False)
     except (OSError, ValueError, TimeoutError) as error:
         raise ClusterError(f"no scheduler answers at {scheduler}") from error
 

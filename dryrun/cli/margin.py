@@ -12,7 +12,7 @@ from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
 
 if TYPE_CHECKING:
-    from dryrun.margin import SetUpError
+    from dryrun.margin import SetUpError, Spread, Trial
 
 
 @click.command(name="margin")
@@ -27,6 +27,9 @@ if TYPE_CHECKING:
 )
 @click.option("--samples", type=click.IntRange(10, 1_000_000), default=400, show_default=True)
 @click.option("--seed", type=int, default=1, show_default=True)
+@click.option("--jobs", type=click.IntRange(1, 256),
+              help="draw samples of several errors in this many processes")  # fmt: skip
+@click.option("--scheduler", metavar="ADDRESS", help="let a Dask cluster draw them")
 @click.option("--picture", metavar="FILE.png", help="draw what the job bears as bars")
 @click.option(
     "--format", "form", type=click.Choice(["text", "json"]), default="text", show_default=True
@@ -42,6 +45,8 @@ def command(
     tolerances: tuple[str, ...],
     samples: int,
     seed: int,
+    jobs: int | None,
+    scheduler: str | None,
     picture: str | None,
     form: str,
     output: str | None,
@@ -69,7 +74,8 @@ def command(
     with ProgressBar(quiet) as progress:
         trial = Trial(outcome, threads)
         found = margins(trial, progress)
-        drawn = chances(trial, limits, samples, seed, progress) if limits else None
+        spread = _spread(files, declared, trial, jobs, scheduler)
+        drawn = chances(trial, limits, samples, seed, progress, spread) if limits else None
     if picture is not None:
         from dryrun.report.margin_text import margin_picture
 
@@ -89,6 +95,25 @@ def command(
         blocks += chance_blocks(drawn, limits)
     print_blocks(blocks, output)
     return Exit.OK
+
+
+def _spread(
+    files: tuple[str, ...],
+    declared: dict[str, Any],
+    trial: Trial,
+    jobs: int | None,
+    scheduler: str | None,
+) -> Spread | None:
+    """Return what draws samples in other processes, or None to draw them here."""
+    if jobs is None and scheduler is None:
+        return None
+    if jobs is not None and scheduler is not None:
+        raise Unusable("--jobs: with --scheduler the cluster says how many work")
+    if "-" in files:
+        raise Unusable("--jobs, --scheduler: other processes cannot read standard input again")
+    from dryrun.cli.margin_work import spread_over
+
+    return spread_over(files, Declared(**declared), trial, jobs, scheduler)
 
 
 def _tolerance(text: str, units: Any) -> tuple[str, float]:
