@@ -1,9 +1,10 @@
 """Places in a program where going on is clean: a rapid at safe height that nothing hangs on.
 
-A clean place is where a rapid begins with the bit above the blank, and above any clamp it would
-come down beside, by the safe height. It is the first row of its line (not the middle of a canned
-cycle), radius compensation is off, and the zero is the one the person set (the program has not
-moved it by G10, which a controller may or may not remember). Nothing here looks at the text.
+A clean place is where a rapid begins, or a straight move after one has ended, with the bit above
+the blank, and above any clamp it would come down beside, by the safe height. It is the first row
+of its line (not the middle of a canned cycle), radius compensation is off, and the zero is the one
+the person set (the program has not moved it by G10, which a controller may or may not remember).
+Nothing here looks at the text.
 """
 
 from __future__ import annotations
@@ -19,7 +20,7 @@ from numpy.typing import NDArray
 from dryrun.checks.rapids import DEFAULT_CLEARANCE
 from dryrun.gcode.watch import Mark
 from dryrun.job.model import Bit, Job, Stage, Vector
-from dryrun.motion import RAPID, Motion
+from dryrun.motion import LINE, RAPID, Motion
 
 #: Heights that differ by less are one, mm.
 _CLOSE: Final = 1e-6
@@ -69,6 +70,7 @@ class Reasons:
     """Why rapids before a line are no clean places: how many for each reason."""
 
     low: int = 0
+    unknown: int = 0
     compensated: int = 0
     moved: int = 0
     rotary: int = 0
@@ -95,14 +97,22 @@ def clean_rows(
     last : int
         Row that the stopped line would have begun with.
     """
-    rows = np.flatnonzero(motion.kind[: last + 1] == RAPID)
+    kind = motion.kind[: last + 1]
+    after = np.zeros(len(kind), bool)
+    after[1:] = (kind[1:] == LINE) & (kind[:-1] == RAPID)
+    rows = np.flatnonzero((kind == RAPID) | after)
     start = motion.start[rows]
     need = _needed(start, bound, job, bit)
+    known = np.isfinite(start).all(axis=1)
     with np.errstate(invalid="ignore"):
-        high = np.isfinite(start).all(axis=1) & (start[:, 2] >= need - _CLOSE)
+        high = known & (start[:, 2] >= need - _CLOSE)
     own = _begins_line(motion)[rows]
     found: list[int] = []
-    counts = {"low": int((~high).sum()), "inside": int((high & ~own).sum())}
+    counts = {
+        "low": int((known & ~high & (kind[rows] == RAPID)).sum()),
+        "unknown": int((~known).sum()),
+        "inside": int((high & ~own).sum()),
+    }
     for row in rows[high & own].tolist():
         mark = mark_at(marks, row)
         reason = _unfit(mark)

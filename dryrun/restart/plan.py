@@ -493,5 +493,7 @@ def _why_none(reasons: Reasons, any_clean: bool, bound: Heights, units: str) -> 
         parts.append("a rotary axis has turned")
     if reasons.inside:
         parts.append("what is high enough is inside a canned cycle")
+    if reasons.unknown and not parts:
+        parts.append("before it the bit comes from a place that is not known")
     said = "; ".join(parts) or "no rapid comes before it"
     return f"there is no clean place at or before the line: {said}"
