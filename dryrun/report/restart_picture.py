@@ -27,10 +27,8 @@ def restart_picture(restart: Restart) -> Image.Image:
     draw = ImageDraw.Draw(picture)
     stop = _spot(restart, restart.stop.standing, picture.height)
     back = None if restart.place is None else _spot(restart, restart.place.standing, picture.height)
-    if back is not None:
-        _ring(
-            draw, back, f"goes on, line {restart.place.line}" if restart.place else "", below=True
-        )
+    if back is not None and restart.place is not None and restart.program is not None:
+        _ring(draw, back, f"goes on, line {restart.place.line}")
     if stop is not None:
         _cross(draw, stop, f"stopped, line {restart.stop.line}")
     return picture
@@ -44,7 +42,7 @@ def _facts(restart: Restart) -> list[str]:
     else:
         lines.append("no clean place to go on from")
     lines.append("cross: the bit at the stop")
-    if restart.place is not None:
+    if restart.program is not None:
         lines.append("ring: where it goes on")
     if restart.outcome.job.clamps:
         lines.append("hatched: clamps")
@@ -70,18 +68,25 @@ def _cross(draw: ImageDraw.ImageDraw, spot: tuple[float, float], words: str) -> 
     for ink, width in ((colours.PAPER, 9), (colours.LEVEL_INK["error"], 4)):
         draw.line((x - 13, y - 13, x + 13, y + 13), fill=ink, width=width)
         draw.line((x - 13, y + 13, x + 13, y - 13), fill=ink, width=width)
-    _label(draw, (x + 20, y - 14), words, colours.LEVEL_INK["error"])
+    _label(draw, (x + 20, y), words, colours.LEVEL_INK["error"])
 
 
-def _ring(draw: ImageDraw.ImageDraw, spot: tuple[float, float], words: str, *, below: bool) -> None:
+def _ring(draw: ImageDraw.ImageDraw, spot: tuple[float, float], words: str) -> None:
     x, y = spot
     for ink, width, r in ((colours.PAPER, 9, 19), (colours.LEVEL_INK["note"], 4, 17)):
         draw.ellipse((x - r, y - r, x + r, y + r), outline=ink, width=width)
-    _label(draw, (x + 24, y + (16 if below else -16)), words, colours.LEVEL_INK["note"])
+    # To the other side than the stop's words, which may be near.
+    _label(draw, (x - 26, y), words, colours.LEVEL_INK["note"], "rm")
 
 
-def _label(draw: Any, place: tuple[float, float], words: str, ink: tuple[int, int, int]) -> None:
+def _label(
+    draw: Any,
+    place: tuple[float, float],
+    words: str,
+    ink: tuple[int, int, int],
+    anchor: str = "lm",
+) -> None:
     draw.text(
-        place, words, font=label_font(18), anchor="lm", fill=ink,
+        place, words, font=label_font(18), anchor=anchor, fill=ink,
         stroke_width=4, stroke_fill=colours.PAPER,
     )  # fmt: skip

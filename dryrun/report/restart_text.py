@@ -59,13 +59,13 @@ def _item(text: str) -> RenderableType:
     return Padding(Text(visible(text)), (0, 0, 0, 3))
 
 
-def _pairs(rows: list[tuple[str, str]]) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 3), show_header=False)
+def _pairs(rows: list[tuple[str, str]]) -> RenderableType:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_header=False)
     table.add_column(style="dim", no_wrap=True)
     table.add_column()
     for title, words in rows:
         table.add_row(title, visible(words))
-    return table
+    return Padding(table, (0, 0, 0, 3))
 
 
 # ---------------------------------------------------------------- how things stand
@@ -304,6 +304,8 @@ def _verdict(restart: Restart, written: str | None) -> RenderableType:
         lines.append(Text("do not start it: errors to clear up first", style="bold red"))
     else:
         lines.append(Text("no errors in what was checked"))
+    left = "what only a whole stage can tell (too shallow, idle) is left to dryrun check"
+    lines.append(Text(left, style="dim"))
     if written is not None:
         lines.append(Text(f"the restart program is in {visible(written)}"))
     else:

@@ -24,9 +24,10 @@ def _on_zero(restart: Restart) -> Iterator[str]:
     original = restart.stage.program
     words, system = original.words, restart.place.standing.system
     if any(words[code] for code in ("G92", "G92.1", "G92.2", "G92.3")):
+        where = "the job's zero" if system == "G54" else "where the job declares it"
         yield (
             f"the original sets its zero by G92; the restart cancels G92 and counts from {system}: "
-            f"set the zero of {system} to the job's zero first"
+            f"prove that the zero of {system} is {where}"
         )
     if any("stands at the job's zero" in text for text in original.assumptions):
         yield (

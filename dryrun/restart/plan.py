@@ -8,57 +8,40 @@ is it handed out.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from pathlib import Path
 from typing import Final
-
-import numpy as np
 
 from dryrun.finding import Finding
 from dryrun.gcode.program import Program
-from dryrun.gcode.text import split_lines
-from dryrun.gcode.watch import Standing
-from dryrun.job.model import Allow, Bit, Job, Stage
-from dryrun.motion import DWELL, PROBE, TOOL, Motion
-from dryrun.outcome import Outcome, Progress, StageOutcome, dry_run, dry_run_on, read_stage_program
+from dryrun.job.model import Allow, Bit, Job
+from dryrun.motion import Motion
+from dryrun.outcome import Outcome, Progress, StageOutcome, dry_run, dry_run_on
 from dryrun.removal.surface import Surface
 from dryrun.restart import reading_back
 from dryrun.restart.notes import notes_on
 from dryrun.restart.places import Heights, Reasons, clean_rows, heights, mark_at
 from dryrun.restart.reading_back import Difference
 from dryrun.restart.stop import RestartError, Stop, find_stop, standing_before
-from dryrun.restart.writing import (
-    Start,
-    Writer,
-    beginning,
-    one_turn_at_most,
-    rest_of_state,
-    rows_as_text,
-)
+from dryrun.restart.trial import Place, Trials, Written, first_writable
+from dryrun.units import format_length
 
 #: Decimals tried for rows written out, fewest first; with the last every double is exact.
 DECIMALS: Final = (6, 9, 17)
 
-#: Lines whose text is tried as the rest of a program, at most.
+#: What is asked of a whole stage, not of its rest; `dryrun check` tells it of the original.
+ABOUT_WHOLE_STAGES: Final = frozenset(
+    {"shallow", "idle-stage", "stage-order", "uncut-ridge", "bit-suspect", "zero-suspect"}
+    | {"idle-allowance"}
+)
+
+#: Lines whose text is tried as the rest of a program, at most; and places that are proved.
 MOST_TRIALS: Final = 40
+MOST_PROOFS: Final = 4
 
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where going on is clean.
-
-    Attributes
-    ----------
-    row : row of the stage's motion that comes next
-    line, source : where it stands
-    standing : what is in force there
-    """
-
-    row: int
-    line: int
-    source: int
-    standing: Standing
+NOT_THE_SAME: Final = (
+    "the blank after it would not be the one the whole stage leaves, so it is not handed out"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,13 +88,14 @@ class Restart:
 
     @property
     def findings(self) -> list[Finding]:
-        """What the checks say about the restart program."""
+        """What the checks say about the restart program, as far as a rest can be judged."""
         if self.checked is None:
             return []
-        number = self.stage.number
-        return [
-            f for f in self.checked.findings if f.stage == number and f.code != "idle-allowance"
-        ]
+        number, left = self.stage.number, set(ABOUT_WHOLE_STAGES)
+        known = {f.code for f in self.outcome.findings if f.stage == number}
+        if self.stage.stage.max_plunge_rate is None and "fast-plunge" not in known:
+            left.add("fast-plunge")  # judged by the feeds of what is left
+        return [f for f in self.checked.findings if f.stage == number and f.code not in left]
 
 
 def plan_restart(
@@ -167,8 +151,8 @@ def plan_restart(
     cutter = _Cut(job, threads)
     cutter.cut(surface, whole.motion.rows(slice(0, stop.row)), whole.stage.bit)
     bound = heights(job, whole.stage, whole.program.motion)
-    planner = _Planner(outcome, stop, surface, bound, threads, progress, name)
-    return planner.plan()
+    trials = Trials(job, whole, stop, bound, name)
+    return _Planner(outcome, stop, surface, trials, threads, progress).plan()
 
 
 def _check_declared(job: Job, number: int) -> None:
@@ -217,191 +201,92 @@ class _Cut:
         )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class _Written:
-    """A restart program as written: its bytes, its reading, and the line its rest begins at."""
-
-    data: bytes
-    program: Program
-    from_text: bool
-    decimals: int
-    first_line: int
-
-
 @dataclass(slots=True)
 class _Planner:
     outcome: Outcome
     stop: Stop
     surface: Surface
-    bound: Heights
+    trials: Trials
     threads: int | None
     progress: Progress | None
-    name: str | None
-
-    @property
-    def stage(self) -> Stage:
-        return self.outcome.stages[-1].stage
-
-    @property
-    def original(self) -> Program:
-        return self.outcome.stages[-1].program
 
     def plan(self) -> Restart:
-        motion = self.original.motion
-        last = min(self.stop.row, len(motion) - 1)
-        bit = self.stage.bit
+        trials = self.trials
+        motion, bit = trials.original.motion, trials.stage.bit
         assert bit is not None
-        rows, reasons = clean_rows(motion, self.stop.marks, self.bound, self.outcome.job, bit, last)
-        base = Restart(self.outcome, self.stop, self.surface, self.bound)
-        found = self._last_that_reads(rows)
-        if found is None:
-            why = _why_none(reasons, bool(rows), self.bound, self.outcome.job.units)
-            return replace(base, why_not=why)
-        place, write = found
-        base = replace(
-            base,
-            place=place,
-            seconds_again=self._seconds(place.row, self.stop.row),
-            seconds_waited=self._wait(place.row, place.standing),
-        )
-        return self._proved(base, write)
+        last = min(self.stop.row, len(motion) - 1)
+        job = self.outcome.job
+        rows, reasons = clean_rows(motion, self.stop.marks, trials.bound, job, bit, last)
+        best = Restart(self.outcome, self.stop, self.surface, trials.bound)
+        failed: set[int] = set()
+        for place, made in self._ways(rows):
+            if place.row not in failed and len(failed) == MOST_PROOFS:
+                break
+            found = self._proved(best, place, made)
+            if found.program is not None:
+                return found
+            failed.add(place.row)
+            best = best if best.place is not None else found
+        if best.place is not None:
+            return best
+        return replace(best, why_not=_why_none(reasons, bool(rows), trials.bound, job.units))
 
-    # ---- looking for a place
-
-    def _last_that_reads(
-        self, rows: list[int]
-    ) -> tuple[Place, Callable[[int], _Written | None]] | None:
-        """Return the last clean place from which a program can be written that reads the same."""
-        motion = self.original.motion
-        writable = _first_writable(motion)
-        tried: set[tuple[int, int]] = set()
+    def _ways(self, rows: list[int]) -> Iterator[tuple[Place, Written]]:
+        """Yield programs that read back as the original does, from the last clean place back."""
+        trials, motion = self.trials, self.trials.original.motion
+        writable = first_writable(motion)
+        tried: set[int] = set()
         for row in reversed(rows):
             line, source = int(motion.line[row]), int(motion.source[row])
             mark = mark_at(self.stop.marks, row)
-            text = source == 0 and mark.depth == 0 and not mark.shifted
-            text = text and (line, source) not in tried and len(tried) < MOST_TRIALS
-            if not text and row < writable:
+            alone = source == 0 and mark.depth == 0 and not mark.shifted
+            alone = alone and line not in tried and len(tried) < MOST_TRIALS
+            if not alone and row < writable:
                 continue
-            standing = standing_before(self.outcome.job, self.stage, motion, row)
+            standing = standing_before(self.outcome.job, trials.stage, motion, row)
             if standing is None:
                 continue
             place = Place(row, line, source, standing)
-            if text:
-                tried.add((line, source))
-                if self._text(place) is not None:
-                    return place, lambda _, place=place: self._text(place)
-            if row >= writable and self._rows(place, DECIMALS[0]) is not None:
-                return place, lambda n, place=place: self._rows(place, n)
-        return None
+            if alone:
+                tried.add(line)
+                text = trials.text(place)
+                if text is not None:
+                    yield place, text
+                    continue
+            for decimals in DECIMALS if row >= writable else ():
+                made = trials.rows(place, decimals)
+                if made is not None:
+                    yield place, made
 
-    # ---- writing and reading back
-
-    def _start(self, place: Place) -> Start:
-        motion, stage = self.original.motion, self.stage
-        number = self.outcome.stages[-1].number
-        name = self.original.name or stage.name
-        where = "" if place.source == 0 else f" of {self.original.source_names[place.source]}"
-        bit = stage.bit.name if stage.bit else "not declared"
-        return Start(
-            self.original,
-            place.standing,
-            (
-                f"restart of {name} from line {place.line}{where}",
-                f"stopped at line {self.stop.line}, stage {number} {stage.name}, bit {bit}",
-                "written by dryrun. First home the machine, prove X and Y zero,",
-                "touch off Z anew, look at the bit. The manual of the machine says more.",
-            ),
-            self.bound.high,
-            self._wait(place.row, place.standing),
-            bool((motion.kind[: place.row] == TOOL).any()),
-        )
-
-    def _text(self, place: Place) -> _Written | None:
-        start = self._start(place)
-        writer = beginning(start, mark_at(self.stop.marks, place.row), DECIMALS[-1])
-        rest_of_state(writer, start)
-        first = len(writer.lines) + 1
-        writer.lines += split_lines(self.original.text)[place.line - 1 :]
-        made = self._read(writer, True, DECIMALS[-1], first)
-        wanted = self.original.motion.rows(slice(place.row, None))
-        rest = reading_back.rest_of(made.program.motion, wanted)
-        if rest is None or not reading_back.same_rows(rest, wanted):
-            return None
-        return None if reading_back.new_faults(made.program, self.original) else made
-
-    def _rows(self, place: Place, decimals: int) -> _Written | None:
-        start = self._start(place)
-        writer = beginning(start, mark_at(self.stop.marks, place.row), decimals)
-        first = len(writer.lines) + 1
-        motion = self.original.motion
-        before = motion.rows(slice(0, place.row))
-        wanted = one_turn_at_most(motion.rows(slice(place.row, None)))
-        marks = self.stop.marks
-        if len(wanted) != len(motion) - place.row:
-            marks = tuple(m for m in marks if m.row <= place.row) + tuple(
-                _renumbered(marks, motion, place.row)
-            )
-        rows_as_text(writer, Motion.concatenate([before, wanted]), marks, place.row, start)
-        made = self._read(writer, False, decimals, first)
-        rest = reading_back.rest_of(made.program.motion, wanted)
-        if rest is None or not reading_back.alike_rows(rest, wanted):
-            return None
-        return None if reading_back.new_faults(made.program, self.original) else made
-
-    def _read(self, writer: Writer, from_text: bool, decimals: int, first: int) -> _Written:
-        text = self.original.text
-        end = "\r\n" if "\r\n" in text else "\n"
-        data = (end.join(writer.lines) + end).encode(self.original.encoding)
-        program = read_stage_program(self.outcome.job, self._as_stage(data))
-        return _Written(data, program, from_text, decimals, first)
-
-    def _as_stage(self, data: bytes) -> Stage:
-        stage = self.stage
-        name = self.name or restart_name(self.original.name)
-        folder = Path() if stage.program is None else stage.program.parent
-        program = None if stage.program is None else folder / name
-        return replace(stage, text=data, program=program)
-
-    # ---- proving
-
-    def _proved(self, base: Restart, write: Callable[[int], _Written | None]) -> Restart:
-        assert base.place is not None
-        wanted = self.outcome.surface
+    def _proved(self, base: Restart, place: Place, made: Written) -> Restart:
+        """Check a program on the blank as it stands; it is handed out only when the blank is."""
+        surface, wanted = self.surface.copy(), self.outcome.surface
         assert wanted is not None
-        for decimals in DECIMALS:
-            made = write(decimals)
-            if made is None:
-                continue
-            surface = self.surface.copy()
-            checked = dry_run_on(
-                self.outcome,
-                self.outcome.stages[-1].number,
-                self._as_stage(made.data),
-                surface,
-                self.threads,
-                self.progress,
-                job=self._accepting(base.place, made),
-            )
-            base = replace(
-                base,
-                checked=checked,
-                difference=reading_back.difference(surface, wanted),
-                from_text=made.from_text,
-                decimals=made.decimals,
-            )
-            assert base.difference is not None
-            if not base.difference.cells:
-                return replace(base, program=made.data, notes=notes_on(base, made.program))
-            if made.from_text:
-                break
-        return replace(
-            base,
-            why_not="the blank after it would not be the one the whole program leaves, so it is "
-            "not handed out",
-            checked=None,
+        checked = dry_run_on(
+            self.outcome,
+            self.outcome.stages[-1].number,
+            self.trials.as_stage(made.data),
+            surface,
+            self.threads,
+            self.progress,
+            job=self._accepting(place, made),
         )
+        found = replace(
+            base,
+            place=place,
+            difference=reading_back.difference(surface, wanted),
+            from_text=made.from_text,
+            decimals=made.decimals,
+            seconds_again=self._seconds(place.row, self.stop.row),
+            seconds_waited=self.trials.wait(place.row, place.standing),
+        )
+        assert found.difference is not None
+        if found.difference.cells:
+            return replace(found, why_not=NOT_THE_SAME)
+        found = replace(found, program=made.data, checked=checked, why_not="")
+        return replace(found, notes=notes_on(found, made.program))
 
-    def _accepting(self, place: Place, made: _Written) -> Job:
+    def _accepting(self, place: Place, made: Written) -> Job:
         """Return the job with what is accepted by line moved along, or left out."""
         number = self.outcome.stages[-1].number
         allow: list[Allow] = []
@@ -414,68 +299,13 @@ class _Planner:
                 allow.append(replace(one, stage=number, lines=lines))
         return replace(self.outcome.job, allow=tuple(allow))
 
-    # ---- figures
-
     def _seconds(self, first: int, after: int) -> float:
         time = self.outcome.stages[-1].time
         part = slice(first, after)
         return float(time.moving_seconds[part].sum() + time.standing_seconds[part].sum())
 
-    def _wait(self, row: int, standing: Standing) -> float:
-        """Seconds to wait for the spindle: as declared, or as the original does, the longer."""
-        if not standing.state.turning:
-            return 0.0
-        machine = self.outcome.job.machine
-        declared = machine.spindle.start_seconds if machine is not None else 0.0
-        return max(declared, _waited(self.original.motion, row))
-
-
-def _waited(motion: Motion, row: int) -> float:
-    """Return how long the program stands after it last turned the spindle on, before it moves."""
-    spindle = motion.spindle[:row]
-    changed = np.flatnonzero(spindle[1:] != spindle[:-1]) + 1
-    at = int(changed[-1]) if len(changed) else 0
-    seconds = 0.0
-    while at < row and motion.kind[at] == DWELL:
-        seconds += float(motion.seconds[at])
-        at += 1
-    return seconds
-
-
-def _first_writable(motion: Motion) -> int:
-    """Return the row from which on all places are known and nothing is probed."""
-    bad = np.isnan(motion.end).any(axis=1) & motion.moving
-    bad |= motion.kind == PROBE
-    bad |= np.isnan(motion.spindle)
-    rows = np.flatnonzero(bad)
-    return int(rows[-1]) + 1 if len(rows) else 0
-
-
-def _renumbered(marks: tuple, motion: Motion, first: int) -> list:
-    """Return marks after a row, counted in rows of which long arcs have become several."""
-    from dryrun.gcode.arcs import TURN
-    from dryrun.motion import ARC
-
-    turns = np.where(motion.kind == ARC, np.ceil(np.abs(motion.sweep) / TURN - 1e-9), 1)
-    pieces = np.maximum(turns, 1).astype(int)
-    pieces[:first] = 1
-    number = np.concatenate([[0], np.cumsum(pieces)])
-    return [
-        m._replace(row=int(number[m.row]), early=int(number[m.early]))
-        for m in marks
-        if m.row > first
-    ]
-
-
-def restart_name(name: str | None) -> str:
-    """Return a name for the restart program of a program."""
-    path = Path(name or "program.nc")
-    return f"{path.stem}-restart{path.suffix or '.nc'}"
-
 
 def _why_none(reasons: Reasons, any_clean: bool, bound: Heights, units: str) -> str:
-    from dryrun.units import format_length
-
     if any_clean:
         return (
             "from none of the clean places could a program be written that reads back as the "

@@ -104,6 +104,12 @@ class Writer:
         self.place[axis] = number * self.factor + self.origin[axis]
         return _AXES[axis] + written(number, point=self.point)
 
+    def moved(self, axis: int, wanted: float) -> str:
+        """Return the word that leads an axis to a place, "" when it is there already."""
+        before = self.place[axis]
+        word = self.to(axis, wanted)
+        return "" if self.place[axis] == before else word
+
     def offset(self, axis: int, centre: float) -> str:
         """Return the word for an arc's centre, counted from where the reader is."""
         number = number_for(centre, self.factor, self.place[axis], self.decimals)
@@ -277,6 +283,7 @@ def rows_as_text(
     now.mark = mark_at(marks, row)
     now.waiting = list(marks_from(marks, row))[::-1]
     now.code = "G0"
+    writer.say(remark("the lines named below are those of the original"))
     table = _columns(motion, row)
     for number, one in enumerate(table, start=row):
         _settings(writer, now, number, one)
@@ -359,6 +366,8 @@ def _row(writer: Writer, now: _Now, row: _Row, program: Program) -> None:
         writer.say(f"T{row.tool}" if row.tool >= 0 else "", "M6")
         now.turning = 0
     elif row.kind == END:
+        writer.say("M5" if now.turning else "")
+        writer.say("M9" if now.mark is not None and (now.mark.flood or now.mark.mist) else "")
         writer.say("M2" if program.words["M2"] and not program.words["M30"] else "M30")
         if program.text.lstrip().startswith("%"):
             writer.say("%")
@@ -368,9 +377,8 @@ def _straight(writer: Writer, now: _Now, row: _Row) -> None:
     code = "G0" if row.kind == RAPID else "G1"
     if code == "G0" and now.code != "G0":
         writer.say(remark(f"line {row.line}"))
-    words = [writer.to(axis, row.end[axis]) for axis in range(3)
-             if row.end[axis] != writer.place[axis]]  # fmt: skip
-    if not words:  # too short for so few decimals
+    words = [writer.moved(axis, row.end[axis]) for axis in range(3)]
+    if not any(words):  # too short for so few decimals
         words = [writer.to(2, row.end[2])]
     writer.say(code if code != now.code else "", *words, _feed(writer, now, row))
     now.code = code
@@ -383,8 +391,10 @@ def _arc(writer: Writer, now: _Now, row: _Row) -> None:
         now.plane = plane
     code = "G3" if row.sweep > 0 else "G2"
     centre = [writer.offset(axis, row.centre[axis]) for axis in sorted((u, v))]
-    words = [writer.to(axis, row.end[axis]) for axis in range(3)
-             if axis in (u, v) or row.end[axis] != writer.place[axis]]  # fmt: skip
+    words = [
+        writer.to(axis, row.end[axis]) if axis in (u, v) else writer.moved(axis, row.end[axis])
+        for axis in range(3)
+    ]
     writer.say(code if code != now.code else "", *words, *centre, _feed(writer, now, row))
     now.code = code
 
