@@ -15,6 +15,8 @@ HEAVY = {
     "scipy",
     "PIL",
     "matplotlib",
+    "distributed",
+    "dask",
 }
 
 
@@ -39,6 +41,8 @@ def loaded(code: str) -> set[str]:
         "assert CliRunner().invoke(group, ['--help']).exit_code == 0",
         "from click.testing import CliRunner; from dryrun.cli.main import group\n"
         "assert CliRunner().invoke(group, ['explain', 'too-deep']).exit_code == 0",
+        "from click.testing import CliRunner; from dryrun.cli.main import group\n"
+        "assert CliRunner().invoke(group, ['batch', '--help']).exit_code == 0",
     ],
 )
 def test_start_is_light(code: str) -> None:

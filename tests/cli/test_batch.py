@@ -320,12 +320,18 @@ def started(folder: Path, out: Path, *more: str) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "dryrun", "batch", str(folder), "-o", str(out), "-q", *more],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=_hear_ctrl_c,
     )  # fmt: skip
+
+
+def _hear_ctrl_c() -> None:
+    # Where the tests run in the background of a shell, Ctrl-C is turned off for all below it.
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 def wait_for_lines(out: Path, count: int) -> None:
     """Wait until so many results are there."""
-    for _ in range(1200):
+    for _ in range(6000):
         results = out / "results.jsonl"
         if results.exists() and results.read_bytes().count(b"\n") >= count:
             return
