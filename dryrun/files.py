@@ -5,6 +5,10 @@ from __future__ import annotations
 import os
 import stat
 from pathlib import Path
+from typing import Final
+
+#: Most pixels of a picture of heights that is read: 7000 x 7000 and a bit.
+MOST_PIXELS: Final = 50_000_000
 
 
 class FileChangedError(OSError):
@@ -33,3 +37,14 @@ def read_steady(path: Path, most: int) -> bytes:
     if stat.S_ISREG(before.st_mode) and not steady:
         raise FileChangedError(path)
     return data
+
+
+def check_pixels(size: tuple[int, int]) -> None:
+    """Refuse a picture of heights that would take seconds and gigabytes.
+
+    Raises
+    ------
+    ValueError
+    """
+    if size[0] * size[1] > MOST_PIXELS:
+        raise ValueError(f"{size[0]} x {size[1]} pixels; at most {MOST_PIXELS:,} are read")

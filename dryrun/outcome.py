@@ -25,6 +25,7 @@ from dryrun.timing.planner import plan_time
 from dryrun.timing.table import TimeTable
 
 if TYPE_CHECKING:
+    from dryrun.gcode.watch import Watch
     from dryrun.removal.facts import CutFacts
     from dryrun.removal.pieces import Piece
     from dryrun.removal.surface import Surface
@@ -252,6 +253,56 @@ def dry_run_again(
     return _cut_and_check(job, stages, cell, None, _Cutter(job, threads, None), False)
 
 
+def dry_run_on(
+    outcome: Outcome,
+    number: int,
+    stage: Stage,
+    surface: Surface,
+    threads: int | None = None,
+    progress: Progress | None = None,
+    *,
+    job: Job | None = None,
+) -> Outcome:
+    """Dry-run another program in place of a stage, on the blank as it stands.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        The job with its stages before this one.
+    number : int
+        Which stage the program takes the place of, 1-based.
+    stage : Stage
+        The other program, with its bit.
+    surface : Surface
+        The blank as it stands; it is cut in place.
+    threads, progress : optional
+        As in `dry_run`.
+    job : Job, optional
+        Another declaration of what is accepted; the outcome's by default.
+
+    Returns
+    -------
+    Outcome
+        The stages before, and this one; findings are those of all of them.
+    """
+    job = job or outcome.job
+    before = list(outcome.stages[: number - 1])
+    first_row = outcome.stages[number - 1].first_row
+    cutter = _Cutter(job, threads, progress)
+    cut = list(_cut_stages(cutter, [_read_stage(job, number, stage)], surface, False, first_row))
+    stages = [*before, *cut]
+    verdict = run_checks(_contexts(job, stages))
+    return Outcome(
+        job=job,
+        stages=tuple(stages),
+        findings=list(verdict.findings),
+        accepted=verdict.accepted,
+        not_run=verdict.not_run,
+        surface=surface,
+        cell_why=outcome.cell_why,
+    )
+
+
 def _cut_and_check(
     job: Job,
     stages: list[StageOutcome],
@@ -278,8 +329,20 @@ def _cut_and_check(
 
 def _read_stage(job: Job, number: int, stage: Stage) -> StageOutcome:
     machine = job.machine or Machine()
+    program = read_stage_program(job, stage)
+    motion = _shifted(program.motion, stage.zero_shift)
+    return StageOutcome(number, stage, program, motion, plan_time(motion, machine))
+
+
+def read_stage_program(job: Job, stage: Stage, watch: Watch | None = None) -> Program:
+    """Read a stage's program under what the job declares, with somebody looking on or not.
+
+    A stage that has both a path and a text is read from the text, under the path's name and with
+    the subprograms of its folder.
+    """
+    machine = job.machine or Machine()
     name = stage.name if stage.program is None else stage.program.name
-    program = read_program(
+    return read_program(
         _load(stage),
         controller=from_accepts(machine.accepts) if machine.accepts else None,
         unit=machine.unit or job.units,
@@ -289,9 +352,8 @@ def _read_stage(job: Job, number: int, stage: Stage) -> StageOutcome:
         offsets=dict(stage.offsets),
         bit_radius=stage.bit.radius if stage.bit else None,
         start=_parked(machine),
+        _watch=watch,
     )
-    motion = _shifted(program.motion, stage.zero_shift)
-    return StageOutcome(number, stage, program, motion, plan_time(motion, machine))
 
 
 def _parked(machine: Machine) -> Vector | None:
@@ -387,14 +449,13 @@ class _Cutter:
 
 
 def _cut_stages(
-    cutter: _Cutter, stages: list[StageOutcome], surface: Surface, keep: bool
+    cutter: _Cutter, stages: list[StageOutcome], surface: Surface, keep: bool, first_row: int = 0
 ) -> Iterator[StageOutcome]:
     """Cut the stages one after another from the same blank."""
     from dryrun.removal.pieces import loose_pieces
     from dryrun.removal.profile import Profile, UndercutBit
     from dryrun.removal.simulate import between_cells
 
-    first_row = 0
     for stage, after in zip(stages, [*stages[1:], None], strict=True):
         bit = stage.stage.bit
         if bit is None:

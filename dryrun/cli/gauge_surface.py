@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -11,6 +10,7 @@ import click
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
+from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
     from dryrun.gauge.surfaces import SurfaceDeviation
@@ -123,7 +123,7 @@ def _json(found: SurfaceDeviation) -> str:
             "tilt_y_mm_per_m": found.tilt_y_mm_per_m,
         },
     }
-    return json.dumps(data, indent=1, allow_nan=False)
+    return dumps(data)
 
 
 def text(found: SurfaceDeviation, units: Units) -> str:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import math
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -172,18 +173,26 @@ def run_job(
     With `times_only` nothing is cut, so it takes no longer than reading.
     """
     from dryrun.cli.progress import ProgressBar
-    from dryrun.outcome import ProgramError, dry_run
+    from dryrun.outcome import dry_run
+
+    with unusable_input(), ProgressBar(quiet) as progress:
+        return dry_run(
+            replace(job, stock=None) if times_only else job,
+            cell=cell_size(cell, job),
+            threads=threads,
+            progress=progress,
+            memory=size_in_bytes("--memory", memory),
+            keep_stages=keep_stages,
+        )
+
+
+@contextlib.contextmanager
+def unusable_input() -> Iterator[None]:
+    """Turn what a job cannot be run for into one clear message."""
+    from dryrun.outcome import ProgramError
 
     try:
-        with ProgressBar(quiet) as progress:
-            return dry_run(
-                replace(job, stock=None) if times_only else job,
-                cell=_cell(cell, job),
-                threads=threads,
-                progress=progress,
-                memory=size_in_bytes("--memory", memory),
-                keep_stages=keep_stages,
-            )
+        yield
     except ProgramError as error:
         raise Unusable(str(error)) from error
     except OSError as error:
@@ -195,7 +204,8 @@ def run_job(
         raise
 
 
-def _cell(text: str | None, job: Job) -> float | None:
+def cell_size(text: str | None, job: Job) -> float | None:
+    """Read --cell, mm."""
     if text is None:
         return None
     from dryrun.units import UnitError, parse_length

@@ -23,6 +23,7 @@ COMMANDS: Final = {
     "view": ("view", "look at the predicted blank in a window; write it as solid or map"),
     "report": ("report", "write a report to look at: views, section, time, program, findings"),
     "sheet": ("sheet", "write a set-up sheet to print, a page a stage"),
+    "restart": ("restart", "say how things stand after a stop, and write a program that goes on"),
     "init": ("init", "draft a job file from programs"),
     "demo": ("demo", "write a job to try into a new folder"),
     "schema": ("schema", "print the JSON Schema of a job, machine or bits file"),

@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.files import check_pixels
 from dryrun.fitting.models import Evidence
 from dryrun.job.model import Bit, Stock
 from dryrun.motion import Motion
@@ -89,6 +90,7 @@ def _from_picture(path: str | Path, stock: Stock | None, depth: float | None) ->
         )
     try:
         with Image.open(path) as image:
+            check_pixels(image.size)
             grey = np.asarray(image.convert("I" if image.mode.startswith("I") else "F"), float)
     except FileNotFoundError:
         raise

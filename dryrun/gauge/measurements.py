@@ -43,7 +43,13 @@ _OPTIONAL: Final = ("point", "unit", "uncertainty", "foot", "direction", "stage"
 _MOST_BYTES: Final = 64 * 1024 * 1024
 _NUMBER = r"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)"
 _WORD = re.compile(rf"([XYZ])\s*[:=]?\s*({_NUMBER})", re.IGNORECASE)
-_TRIPLE = re.compile(rf"({_NUMBER})\s*[,;\s]\s*({_NUMBER})\s*[,;\s]\s*({_NUMBER})(?![0-9.])")
+#: Numbers are tried only where one begins, and taken whole (no giving back of digits): the search
+#: takes time in proportion to the line.
+_WHOLE = rf"((?>{_NUMBER}))"
+_BETWEEN = r"(?:\s++(?:[,;]\s*+)?+|[,;]\s*+)"
+_TRIPLE = re.compile(
+    rf"(?:(?=[-+])|(?<![-+0-9.])){_WHOLE}{_BETWEEN}{_WHOLE}{_BETWEEN}{_WHOLE}(?![0-9.])"
+)
 _COMMENT = re.compile(r"\([^)]*\)|;.*|#.*")
 
 

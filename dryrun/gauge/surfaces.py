@@ -15,6 +15,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.files import check_pixels
 from dryrun.gauge.leastsquares import robust_least_squares
 from dryrun.gauge.pieces import GaugeError
 
@@ -191,6 +192,7 @@ def _picture(
         raise GaugeError(f"{path}: say which heights black and white mean (picture_heights)")
     try:
         with Image.open(path) as image:
+            check_pixels(image.size)
             plain = image.mode in ("L", "I", "I;16")
             grey = np.asarray(image if plain else image.convert("L"))
     except Exception as error:  # pillow raises whatever its readers raise

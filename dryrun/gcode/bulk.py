@@ -175,8 +175,8 @@ class FastPath:
         self._arcs = all(takes(need) for need in ("arcs", "helical-arcs", "radius-arcs"))
         self._loop.codes[fast.PLANES] = takes("other-planes")
 
-    def run(self, run: Interpreter) -> None:
-        """Carry out plain lines from the present one on; stop at the first that is not."""
+    def run(self, run: Interpreter, most: int | None = None) -> None:
+        """Carry out plain lines, so many at most; stop at the first that is not plain."""
         if self._resting > 0:
             self._resting -= 1
             return
@@ -188,9 +188,10 @@ class FastPath:
         if state.feed_mode != 94 or run.feed_is_old:
             return
         begin = run.index
+        stop = len(self._lines) if most is None else min(begin + most, len(self._lines))
         self._take(run)
-        while run.index < len(self._lines):
-            if not self._run_window(run):
+        while run.index < stop:
+            if not self._run_window(run, stop):
                 break
         done = run.index - begin
         if done:
@@ -201,20 +202,21 @@ class FastPath:
             self._rest = min(2 * self._rest + 1, _LONGEST_REST)
         self._resting = self._rest
 
-    def _run_window(self, run: Interpreter) -> bool:
-        """Run on to the end of the window; False when a line needs the interpreter."""
+    def _run_window(self, run: Interpreter, end: int) -> bool:
+        """Run on to the window's end, or the line `end`; False when one is not that plain."""
         text = self._lines
         first = text.window(run.index)
+        held = min(text.held, end - text.first)
         x, y, z = (float(value) for value in self._loop.numbers[:3])
         columns = run.rows.reserve(len(text) - run.index, (x, y, z))
         row = len(run.rows)
         stop, after = fast.run_lines(
-            text.lines, text.words, first, text.held, text.first + 1, self._loop, columns, row
+            text.lines, text.words, first, held, text.first + 1, self._loop, columns, row
         )
         run.rows.commit(after - row)
         self._remarks(run, first, stop)
         run.index = text.first + stop
-        return bool(stop == text.held)
+        return bool(stop == held)
 
     def _take(self, run: Interpreter) -> None:
         """Set the loop to the state of the interpreter."""

@@ -36,6 +36,7 @@ from dryrun.motion import LINE
 
 if TYPE_CHECKING:
     from dryrun.gcode.bulk import FastPath
+    from dryrun.gcode.watch import Watch
 
 #: Most plain lines run here before the compiled path of a long program is asked again.
 COMPILED_EVERY: Final = 64
@@ -118,6 +119,8 @@ class Interpreter:
         self._plain = Plain(self)
         #: Runs plain lines of the program itself compiled; only in long programs.
         self.fast: FastPath | None = None
+        #: Looks at what is in force before every line that may change it; None nobody looks.
+        self.watch: Watch | None = None
         self._start()
 
     def _start(self) -> None:
@@ -148,6 +151,11 @@ class Interpreter:
             if self.index >= len(lines):
                 ends.end_of_text(self)
                 continue
+            if self.watch is not None:
+                if self.watch.halts(self):
+                    break
+                self._run_watched(self.watch, lines)
+                continue
             if self.index + 1 in source.blocks:  # known from an earlier pass as not that plain
                 self._step(lines[self.index])
                 continue
@@ -159,6 +167,17 @@ class Interpreter:
             if self.index < len(lines) and not self.ended:
                 self._step(lines[self.index])
         self.end_compensation()
+
+    def _run_watched(self, watch: Watch, lines: Sequence[str]) -> None:
+        """Carry out plain lines as far as nobody needs to look, else one line."""
+        begin, most = self.index, watch.unseen(self)
+        if most and begin + 1 not in self.sources[self.source].blocks:
+            if self.fast is not None and self.source == 0:
+                self.fast.run(self, most)
+                most = min(most - (self.index - begin), COMPILED_EVERY)
+            self._plain.run(lines, most)
+        if self.index == begin:
+            self._step(lines[begin])
 
     def stand_at_end(self, lines: Sequence[str]) -> None:
         """Plain lines ran to the end of the text: what is told there is told at its last line."""

@@ -365,11 +365,18 @@ def _length(run: Interpreter, line: Line) -> None:
     if offset is None or math.isnan(offset):
         return
     run.flush()
+    state.length_words = code.name + _slot_words(line, code.key)
     state.length_offset = offset
     if not run.lengths_declared:
         state.z += state.spindle_length - offset
         state.spindle_length = offset
     state.set_shift()
+
+
+def _slot_words(line: Line, key: int) -> str:
+    letter = {430: "H", 431: "Z", 440: "H"}.get(key)
+    value = None if letter is None else line.values.get(letter)
+    return "" if value is None else f" {letter}{value:g}"
 
 
 def _length_of_slot(run: Interpreter, line: Line, negative: bool) -> float | None:

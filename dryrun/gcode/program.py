@@ -25,6 +25,7 @@ from dryrun.motion import Motion
 
 if TYPE_CHECKING:
     from dryrun.gcode.bulk import BulkLines, FastPath
+    from dryrun.gcode.watch import Watch
 
 #: Largest program that is read, bytes.
 LARGEST: int = 2_000_000_000
@@ -133,6 +134,7 @@ def read_program(
     bit_radius: float | None = None,
     _parameters: Mapping[int, float] | None = None,
     _trace: bool = False,
+    _watch: Watch | None = None,
 ) -> Program:
     """Read a program.
 
@@ -193,6 +195,7 @@ def read_program(
     )
     run = Interpreter(name, script.lines, given)
     run.fast = script.fast_path(run.controller)
+    run.watch = _watch
     try:
         run.run()
     finally:

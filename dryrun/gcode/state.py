@@ -95,6 +95,8 @@ class ModalState:
     mist, flood : bool
     overrides : bool
         M48.
+    length_words : str
+        Words that put the length offset in force, such as "G43 H1"; "" none yet.
     """
 
     x: float = NAN
@@ -128,6 +130,7 @@ class ModalState:
     mist: bool = False
     flood: bool = False
     overrides: bool = True
+    length_words: str = ""
 
     def set_shift(self) -> None:
         """Fold the offsets into `shift_x`, `shift_y`, `shift_z`."""

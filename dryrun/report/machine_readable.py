@@ -32,9 +32,9 @@ def _result_of(outcome: Outcome) -> dict[str, Any]:
         "job": outcome.job.title,
         "units": outcome.job.units,
         "worst": outcome.worst,
-        "findings": [_finding(f) for f in outcome.findings],
+        "findings": [finding_json(f) for f in outcome.findings],
         "accepted": [
-            {**_finding(a.finding), "reason": a.reason, "by": a.where} for a in outcome.accepted
+            {**finding_json(a.finding), "reason": a.reason, "by": a.where} for a in outcome.accepted
         ],
         "not_run": [_not_run(n.code, n.needs, n.stages) for n in outcome.not_run],
         "stages": [_stage(s) for s in outcome.stages],
@@ -53,7 +53,8 @@ def number(value: float | None, digits: int = 6) -> float | None:
     return round(float(value), digits) + 0.0
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_json(finding: Finding) -> dict[str, Any]:
+    """Return a finding as plain data."""
     return {
         "code": finding.code,
         "level": finding.level,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -30,8 +31,11 @@ _UNTOUCHED: Final = 0.002
 _LIGHT: Final = np.array([-0.5, 0.5, 0.7071])
 
 
-def top_view(outcome: Outcome) -> Image.Image:
-    """Draw the predicted depths from above; needs a job with blank and bits."""
+def top_view(outcome: Outcome, facts: Sequence[str] | None = None) -> Image.Image:
+    """Draw the predicted depths from above; needs a job with blank and bits.
+
+    `facts` are lines below the scale, in place of time and findings.
+    """
     from PIL import Image, ImageDraw
 
     surface, stock = outcome.surface, outcome.job.stock
@@ -54,7 +58,7 @@ def top_view(outcome: Outcome) -> Image.Image:
     sheet.clamps()
     sheet.zero()
     sheet.findings()
-    sheet.legend(MARGIN + wide + 70, high, deepest)
+    sheet.legend(MARGIN + wide + 70, high, deepest, facts)
     return picture
 
 
@@ -188,7 +192,9 @@ class _Sheet:
             self.draw.rounded_rectangle(box, 12, fill=ink, outline=colours.PAPER, width=2)
         self.text((x + 18, y - 36), words, 17, "mm", colours.PAPER)
 
-    def legend(self, x: float, high: int, deepest: float) -> None:
+    def legend(
+        self, x: float, high: int, deepest: float, facts: Sequence[str] | None = None
+    ) -> None:
         """Draw the scale of depths, the signs and the figures."""
         y = float(MARGIN)
         self.text((x, y), shortened(self.outcome.job.title, 26), 22)
@@ -210,9 +216,12 @@ class _Sheet:
             self.draw.rectangle((x, y, x + 30, y + 18), fill=colour, outline=colours.INK)
             self.text((x + 46, y + 9), words, 17, "lm")
             y += 30
-        self._facts(x, y + 14)
+        y += 14
+        for line in self._facts() if facts is None else facts:
+            self.text((x, y), line, 17)
+            y += 26
 
-    def _facts(self, x: float, y: float) -> None:
+    def _facts(self) -> list[str]:
         outcome = self.outcome
         lines = [f"predicted time {format_time(outcome.seconds)}"]
         lines += [
@@ -222,9 +231,7 @@ class _Sheet:
             lines.append("hatched: clamps")
         if any(f.level != "note" for f in outcome.findings):
             lines.append("flags: findings, as numbered")
-        for line in lines:
-            self.text((x, y), line, 17)
-            y += 26
+        return lines
 
 
 def describe(outcome: Outcome) -> str:

@@ -1,0 +1,1 @@
+"""A way back into a program that stopped in the middle."""
