@@ -145,7 +145,7 @@ def check_declared(declared: Declared, cell: str | None, memory: str | None) -> 
         job = _quick([b""], declared, _machine(declared)[0])
     except JobError as error:
         raise Unusable(faults_text(error)) from error
-    _cell(cell, job)
+    cell_size(cell, job)
     size_in_bytes("--memory", memory)
 
 
