@@ -348,12 +348,14 @@ def _hear_ctrl_c() -> None:
     signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
-def wait_for_lines(out: Path, count: int) -> None:
+def wait_for_lines(out: Path, count: int, run: subprocess.Popen[str]) -> None:
     """Wait until so many results are there."""
     for _ in range(6000):
         results = out / "results.jsonl"
         if results.exists() and results.read_bytes().count(b"\n") >= count:
             return
+        if run.poll() is not None:
+            pytest.fail(f"it ended by itself: {run.communicate()[1]}")
         time.sleep(0.05)
     pytest.fail("no results came")
 
@@ -390,7 +392,7 @@ def test_ctrl_c_keeps_what_is_done(tmp_path: Path) -> None:
     folder = parts(tmp_path / "parts", 400)
     out = tmp_path / "out"
     run = started(folder, out, "--jobs", "1")
-    wait_for_lines(out, 3)
+    wait_for_lines(out, 3, run)
     run.send_signal(signal.SIGINT)
     _, errors = run.communicate(timeout=60)
 

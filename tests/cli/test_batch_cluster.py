@@ -75,7 +75,7 @@ def test_a_killed_worker_loses_and_doubles_nothing(tmp_path: Path, cluster: Clus
     (folder / "empty.nc").write_text("")
     out = tmp_path / "out"
     run = started(folder, out, "--scheduler", cluster.address)
-    wait_for_lines(out, 20)
+    wait_for_lines(out, 20, run)
     cluster.workers[0].kill()
     cluster.workers[0].wait()
     at_the_kill = (out / "results.jsonl").read_bytes()
@@ -120,7 +120,7 @@ def test_a_scheduler_that_is_lost_keeps_what_is_done(tmp_path: Path) -> None:
                       "--local-directory", str(tmp_path / "w"))  # fmt: skip
         try:
             run = started(folder, out, "--scheduler", address)
-            wait_for_lines(out, 5)
+            wait_for_lines(out, 5, run)
             _end(worker)
             _end(scheduler)
             _, errors = run.communicate(timeout=120)
