@@ -158,6 +158,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
     "bits fit": ("bits", "fit", "{program}", "--bits", "{bits}"),
     "gauge plan": ("gauge", "plan", "{job}", "--cell", "1mm"),
     "init": ("init", "{program}", "-o", "-"),
+    "restart": ("restart", "{job}", "--stage", "1", "--line", "30", "--cell", "1mm"),
+    "restart refused": ("restart", "{program}", "--stage", "{missing}", "--line", "{missing}"),
     "refused job": ("check", "{active}"),
     "missing": ("check", "{missing}"),
     "missing job": ("check", "{missing}.toml"),
@@ -172,7 +174,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 
 #: Those of them that end with one message.
 REFUSED = {
-    "refused job", "missing", "missing job", "no command", "no code", "no option", "unwritable",
+    "refused job", "restart refused", "missing", "missing job", "no command", "no code", "no option",
+    "unwritable",
 }  # fmt: skip
 
 
