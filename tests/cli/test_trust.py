@@ -174,8 +174,8 @@ COMMANDS: dict[str, tuple[str, ...]] = {
 
 #: Those of them that end with one message.
 REFUSED = {
-    "refused job", "restart refused", "missing", "missing job", "no command", "no code", "no option",
-    "unwritable",
+    "refused job", "restart refused", "missing", "missing job", "no command", "no code",
+    "no option", "unwritable",
 }  # fmt: skip
 
 
