@@ -19,6 +19,7 @@ from dryrun.removal.block import (
     cut_block,
     fill_block,
 )
+from dryrun.removal.blocks import DX, DY
 from dryrun.removal.bounds import (
     any_below,
     bound_page,
@@ -33,11 +34,13 @@ from dryrun.removal.commit import (
     TALLEST_AT,
     VOLUME,
 )
+from dryrun.removal.disc import see_cells
 from dryrun.removal.ground import (
     A_RISE,
     A_SWEEP,
     ARC,
     BALL_WAY,
+    BASE,
     CELL,
     COARSE,
     DATA,
@@ -75,6 +78,8 @@ from dryrun.removal.ground import (
     TILES_X,
     TOOL_INDEX,
     TOP,
+    UX,
+    UY,
     Given,
     Lent,
     Z,
@@ -99,8 +104,8 @@ from dryrun.removal.profile import (
     RING,
 )
 from dryrun.removal.shortcuts import (
-    cut_block_with_disc,
     cut_page_with_ball,
+    cut_page_with_disc,
 )
 from dryrun.removal.view import (
     box_of,
@@ -181,6 +186,8 @@ def _load(lent, given, entry):
     whole[SHORT_WAY] = LONG_WAY
     if tool == 0 and flat and depth <= min(whole[THICK], SHALLOW) and fits:
         whole[SHORT_WAY] = DISC_WAY
+        whole[BASE] = depth
+        see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)
     elif tool == 0 and kind == LINE and real[FAMILY] == BALL and fits:
         whole[SHORT_WAY] = BALL_WAY
     lowest = real[PIECE + Z]
@@ -224,28 +231,28 @@ def _cut_page(lent, py, px, local):
     y = real[FRAME + LOW_Y] + (py + 0.5) * size
     if grid[JOINED] and joined_beyond(lent, x, y):
         return
+    way = grid[SHORT_WAY]
+    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
+        way = LONG_WAY
     if not grid[SHORT]:
         reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
         away, _ = nearest(grid[KIND], piece_of(real), x, y, reach)
         if away > reach:
             return
-    bound_page(lent, (x, y, real[FRAME + TOP]))
     first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
+    if way == DISC_WAY:
+        cut_page_with_disc(lent, (py, px, first, local))
+        return
+    bound_page(lent, (x, y, real[FRAME + TOP]))
     if not any_below(notes, levels, np.uint64(first)):
         return
-    way = grid[SHORT_WAY]
-    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
-        way = LONG_WAY
     if way == BALL_WAY:
         cut_page_with_ball(lent, (py, px, first, local))
         return
     for b in range(PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            if way == DISC_WAY:
-                cut_block_with_disc(lent, at)
-            else:
-                cut_block(lent, at)
+            cut_block(lent, at)
 
 
 @kernel

@@ -71,6 +71,8 @@ PAGE_BLOCKS: Final = 16
 _LINES: Final = 256
 #: Rows of the work space for the middles of a page's blocks.
 MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
+#: And for a block's cells as a line sees them: how far along it and beside it from the middle.
+ALONG, BESIDE = blocks.WORK_ROWS + 2, blocks.WORK_ROWS + 3
 #: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
 #: at the blank's edge, and the marks of whole blocks of a tile.
 LAZY: Final = EDGE_SHARES + 16
@@ -139,7 +141,7 @@ def work_space(ground: Ground, rings: int) -> Space:
     pages = side * side
     space = Space(
         *_apart(
-            ((blocks.WORK_ROWS + 2, CELLS), np.float32),
+            ((blocks.WORK_ROWS + 4, CELLS), np.float32),
             ((2, CELLS), np.int32),
             ((LAZY + pages * PAGE_BLOCKS,), np.int32),
             ((REALS,), np.float64),

@@ -41,15 +41,24 @@ from dryrun.removal.commit import (
     begin_means,
 )
 from dryrun.removal.disc import (
-    cover_whole,
-    cut_level,
-    cut_level_at_wall,
+    AT_WALL,
+    LEFT_ALONE,
+    any_higher,
+    cover_means,
+    cut_at_wall,
+    cut_covered,
+    sort_blocks,
 )
 from dryrun.removal.ground import (
     BASE,
     BLOCKS,
+    CELL,
     ENTRY,
+    FRAME,
+    JOINED,
     LAZY,
+    LOW_X,
+    LOW_Y,
     MIDDLE_X,
     MIDDLE_Y,
     NX,
@@ -58,8 +67,8 @@ from dryrun.removal.ground import (
     RIM_DEPTH,
     ROW,
     SECTION,
-    SPREAD,
     THICK,
+    TOP,
 )
 from dryrun.removal.lend import (
     float32_rows,
@@ -70,11 +79,15 @@ from dryrun.removal.lend import (
     tally_rows,
 )
 from dryrun.removal.view import (
+    open_part,
+    piece_of,
     place_block,
+    place_line,
 )
 
 _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
+_NOTHING: Final = np.int32(0)
 
 
 @kernel
@@ -125,44 +138,63 @@ def cut_page_with_ball(lent, page):
 
 
 @kernel
-def cut_block_with_disc(lent, at):
-    """Run a level disc along a line over a block (module `disc`)."""
-    grid, levels, cells = int64s(lent.whole), int32s(lent.levels), int32s(lent.cells)
-    work, out, notes = float32_rows(lent.work), int32_rows(lent.out), int32s(lent.notes)
-    block, depth = at[0], np.int32(grid[BASE])
-    place_block(work, block & 15)
-    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
-    past = max(u - work[blocks.PLACE, blocks.TO], _ZERO)
-    past += min(u - work[blocks.PLACE, blocks.FROM], _ZERO)
-    away, radius = np.sqrt(w * w + past * past), work[blocks.TOOL, blocks.RADIUS]
-    spread = _F32(SPREAD + 1.0) * work[blocks.TOOL, blocks.CELL]
-    wall = abs(away - radius) <= spread
-    mixed_at = MIXED * grid[BLOCKS] + block
-    mixed = wall or levels[mixed_at] != 0
-    if away < radius and not mixed and _take_whole(lent, at, depth):
+def cut_page_with_disc(lent, page):
+    """Run a level disc along a line over the blocks of a page (module `disc`)."""
+    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    py, px, first, local = page
+    depth = np.int32(grid[BASE])
+    if not any_higher(levels, np.uint64(first), depth):
         return
-    if notes[at[1]]:
+    size = 32.0 * real[FRAME + CELL]
+    middle_x = real[FRAME + LOW_X] + (px + 0.5) * size
+    middle_y = real[FRAME + LOW_Y] + (py + 0.5) * size
+    place_line(work, piece_of(real), (middle_x, middle_y, real[FRAME + TOP]))
+    open_between = open_part(work, grid[JOINED], _ZERO)
+    if not sort_blocks(work, notes, levels, np.uint64(first), depth, open_between):
+        return
+    for b in range(PAGE_BLOCKS):
+        if notes[b] != LEFT_ALONE:
+            place_block(work, b)
+            at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
+            _cut_block_with_disc(lent, at, notes[b] == AT_WALL)
+
+
+@kernel
+def _cut_block_with_disc(lent, at, wall):
+    """Run a level disc along a line over a block."""
+    grid, levels, work = int64s(lent.whole), int32s(lent.levels), float32_rows(lent.work)
+    block, depth = at[0], np.int32(grid[BASE])
+    mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
+    mixed = levels[mixed_at] != 0
+    if not (wall or mixed) and _take_whole(lent, at, depth):
+        return
+    if int32s(lent.notes)[at[1]]:
         fill_block(lent, block)
-        notes[at[1]] = 0
+        int32s(lent.notes)[at[1]] = 0
     base = np.uint64(block * CELLS)
     means = np.uint64(TAKEN * grid[SECTION]) + base
     signs = np.uint64(CUT * grid[SECTION]) + base
     limits = (depth, np.int32(grid[ROW] + 1))
-    if mixed and levels[mixed_at] == 0:
-        begin_means(cells, base, means, np.int32(grid[THICK]))
     if wall:
-        volume, tallest, least, most, parted = cut_level_at_wall(
-            cells, (base, signs, means), work, out, limits
+        if not mixed:
+            begin_means(int32s(lent.cells), base, means, np.int32(grid[THICK]))
+        middle = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+        places = (base, signs, means, middle[0], middle[1])
+        volume, tallest, least, parted = cut_at_wall(
+            lent.cells, lent.work, lent.out, places, limits
         )
         levels[mixed_at] = parted != 0
     else:
-        volume, tallest, least, most = cut_level(cells, base, signs, work, out, limits)
+        volume, tallest, least = cut_covered(lent.cells, lent.out, base, signs, limits)
         if mixed:
-            volume, parted = cover_whole(cells, means, depth)
+            volume, shallowest, parted = cover_means(lent.cells, means, depth)
+            least = min(least, shallowest)
             levels[mixed_at] = parted != 0
     tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
     levels[block] = least
-    levels[DEEP * grid[BLOCKS] + block] = most
+    if tallest > _NOTHING:
+        levels[deepest] = max(levels[deepest], depth)
     if tallest > NOISE:
         measure(lent)
         keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
