@@ -24,18 +24,20 @@ from dryrun.removal.blocks import (
     PAGE_W,
     PLACE,
     RADIUS,
+    SPAN_FROM,
+    SPAN_TO,
     TO,
     TOOL,
-    UNDER,
     UX,
     UY,
 )
-from dryrun.removal.commit import NOISE, NOWHERE
+from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS
 from dryrun.removal.ground import ALONG, BESIDE, MIDDLE_X, MIDDLE_Y, PAGE_BLOCKS, SPREAD
-from dryrun.removal.lend import float32_rows, int32_rows, int32s
+from dryrun.removal.lend import float32_rows, int32s
 
-#: What a disc does to a block: nothing; cover all of its cells wholly; end within it.
-LEFT_ALONE, COVERED, AT_WALL = 0, 1, 2
+#: What a disc does to a block: nothing; cover all of its cells wholly; pass through it with its
+#: wall, beside the line or near an end of it.
+LEFT_ALONE, COVERED, AT_SIDE, AT_END = range(4)
 
 #: Mean of |cos| + |sin| over all directions: width of a cell across a round end.
 _ROUND: Final = np.float32(1.2732395)
@@ -43,6 +45,10 @@ _ZERO: Final = np.float32(0.0)
 _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1.0)
 _ON_RIM: Final = np.float32(1e-6)
+_SIDE: Final = np.float32(SIDE_STEPS)
+_SIX: Final = np.int32(6)
+_LAST: Final = np.int32(63)
+_STEP: Final = np.int32(1)
 _SPREAD: Final = np.float32(SPREAD)
 _NONE: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
@@ -83,7 +89,7 @@ def sort_blocks(work: Any, notes: Any, levels: Any, first: Any, depth: Any, open
     slant = cell * (abs(ux) + abs(uy))
     half = HALF_BLOCK * slant
     # a wall makes itself felt as far as half a cell from the centres it passes
-    wall_beside, wall_around = half + _HALF * slant, (_SPREAD + _ONE) * cell
+    near_line, near_end = half + _HALF * slant, (_SPREAD + _ONE) * cell
     any_met = False
     for b in range(PAGE_BLOCKS):
         u = u0 + ux * work[MIDDLE_X, b] + uy * work[MIDDLE_Y, b]
@@ -91,44 +97,153 @@ def sort_blocks(work: Any, notes: Any, levels: Any, first: Any, depth: Any, open
         over = max(u - high, _ZERO) + min(u - low, _ZERO)
         off = np.sqrt(w * w + over * over) - radius
         beside = (u - half >= low) & (u + half <= high)
-        near = wall_beside if beside else wall_around
+        near = near_line if beside else near_end
         met = (off <= near) & (u + half >= open_from) & (u - half <= open_to)
         met &= levels[first + np.uint64(b)] < depth
-        at_wall = off >= -near
-        notes[b] = np.int32((AT_WALL if at_wall else COVERED) if met else LEFT_ALONE)
+        wall = AT_SIDE if beside else AT_END
+        notes[b] = np.int32((wall if off >= -near else COVERED) if met else LEFT_ALONE)
         any_met |= met
     return any_met
 
 
-@kernel
-def cut_covered(cell_list: Any, out_rows: Any, base: Any, signs: Any, limits: Any) -> Any:
-    """Cut a block that a level disc covers wholly; `limits` is (depth, 1 + row), int32.
+# What one loop below finds out about a block comes back as: the sum of what was taken (modulo
+# 2^32); the tallest column with the first cell that has it, as 64 * column + 63 - cell; the least
+# depth, as `any_higher` takes it; how far to the right of the line columns were taken, negative
+# left and right; and where there are mean depths, bits that are all 0 when each is the disc's.
 
-    Returns the sum of the columns taken (modulo 2^32), the tallest, and the least depth; the
-    columns stand in out[UNDER].
+
+@kernel
+def cut_at_side(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+    """Cut a block that lies beside a line and through which the wall of its disc passes.
+
+    `places` are those of the block's depths, rows and mean depths; `middle` is along and beside
+    the line; `limits` is (depth, 1 + row, bits that are all 1 where mean depths are known, else 0).
     """
-    cells, out = int32s(cell_list), int32_rows(out_rows)
-    depth, row = limits
-    volume, tallest, least = _NONE, _NONE, _NOWHERE
+    cells, work = int32s(cell_list), float32_rows(work_rows)
+    base, signs, means = places
+    depth, row, kept = limits
+    begun = np.int32(~kept)
+    radius, w0, slant = work[TOOL, RADIUS], middle[1], abs(work[PLACE, UX]) + abs(work[PLACE, UY])
+    beside = _ONE / (work[TOOL, CELL] * slant)
+    from_rim, rim, whole = _HALF + radius * beside, radius + _ON_RIM, np.float32(depth)
+    rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
+    left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
     for k in range(CELLS):
+        w = w0 + work[BESIDE, k]
+        away = abs(w)
+        share = from_rim - away * beside
+        covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
+        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        old, mean = cells[i], cells[n]
+        mean = np.int32((mean & kept) | (old & begun))
+        new = max(old, depth) if away <= rim else old
+        after = max(mean, covered)
+        fell = np.int32(new - old)
+        felt = fell > _NOISE
+        cells[i] = new
+        if felt:
+            cells[j] = row
+        cells[n] = after
+        rise = np.int32(rise + np.int32(after - mean))
+        tallest = max(tallest, np.int32((fell << _SIX) | cell))
+        cell = np.int32(cell - _STEP)
+        least = min(least, min(new, after))
+        side = np.int32(w * _SIDE)
+        left = min(left, side if felt else _NOWHERE)
+        right = max(right, side if felt else np.int32(-_NOWHERE))
+        parted = np.int32(parted | np.int32(after ^ depth))
+    return rise, tallest, least, left, right, parted
+
+
+@kernel
+def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+    """Cut a block near an end of a line through which the wall of its disc passes.
+
+    Arguments as for `cut_at_side`.
+    """
+    cells, work = int32s(cell_list), float32_rows(work_rows)
+    base, signs, means = places
+    depth, row, kept = limits
+    begun = np.int32(~kept)
+    radius, u0, w0 = work[TOOL, RADIUS], middle[0], middle[1]
+    limit = radius * radius + (radius + radius) * _ON_RIM
+    low, high = work[PLACE, FROM], work[PLACE, TO]
+    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
+    slant = abs(work[PLACE, UX]) + abs(work[PLACE, UY])
+    beside, around = _ONE / (work[TOOL, CELL] * slant), _ONE / (work[TOOL, CELL] * _ROUND)
+    from_rim, from_end = _HALF + radius * beside, _HALF + radius * around
+    whole = np.float32(depth)
+    rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
+    left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
+    for k in range(CELLS):
+        u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        square = w * w + over * over
+        away = np.sqrt(square)
+        share = from_rim - away * beside if over == _ZERO else from_end - away * around
+        covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
+        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        old, mean = cells[i], cells[n]
+        mean = np.int32((mean & kept) | (old & begun))
+        new = max(old, depth) if square <= limit else old
+        after = max(mean, covered)
+        fell = np.int32(new - old)
+        felt = fell > _NOISE
+        cells[i] = new
+        if felt:
+            cells[j] = row
+        cells[n] = after
+        rise = np.int32(rise + np.int32(after - mean))
+        tallest = max(tallest, np.int32((fell << _SIX) | cell))
+        cell = np.int32(cell - _STEP)
+        least = min(least, min(new, after))
+        felt &= (u >= span_from) & (u <= span_to)
+        side = np.int32(w * _SIDE)
+        left = min(left, side if felt else _NOWHERE)
+        right = max(right, side if felt else np.int32(-_NOWHERE))
+        parted = np.int32(parted | np.int32(after ^ depth))
+    return rise, tallest, least, left, right, parted
+
+
+@kernel
+def cut_covered(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+    """Cut a block that a level disc covers wholly, but for its mean depths.
+
+    Arguments as for `cut_at_side`.
+    """
+    cells, work = int32s(cell_list), float32_rows(work_rows)
+    base, signs, _ = places
+    depth, row, _ = limits
+    u0, w0 = middle
+    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
+    volume, tallest, least = _NONE, _NONE, _NOWHERE
+    left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
+    for k in range(CELLS):
+        u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
         i, j = base + np.uint64(k), signs + np.uint64(k)
-        old, by = cells[i], cells[j]
+        old = cells[i]
         new = max(old, depth)
         fell = np.int32(new - old)
+        felt = fell > _NOISE
         cells[i] = new
-        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
-        out[UNDER, k] = fell
+        if felt:
+            cells[j] = row
         volume = np.int32(volume + fell)
-        tallest = max(tallest, fell)
+        tallest = max(tallest, np.int32((fell << _SIX) | cell))
+        cell = np.int32(cell - _STEP)
         least = min(least, new)
-    return volume, tallest, least
+        felt &= (u >= span_from) & (u <= span_to)
+        side = np.int32(w * _SIDE)
+        left = min(left, side if felt else _NOWHERE)
+        right = max(right, side if felt else np.int32(-_NOWHERE))
+    return volume, tallest, least, left, right
 
 
 @kernel
 def cover_means(cell_list: Any, means: Any, depth: Any) -> Any:
     """Raise the mean depths of a block that a level disc covers wholly.
 
-    Returns by how much (modulo 2^32), the least of them, and bits that are all 0 when all are the
+    Returns by how much (modulo 2^32), the least of them, and bits that are all 0 when each is the
     disc's depth.
     """
     cells = int32s(cell_list)
@@ -142,46 +257,3 @@ def cover_means(cell_list: Any, means: Any, depth: Any) -> Any:
         least = min(least, after)
         parted = np.int32(parted | np.int32(after ^ depth))
     return rise, least, parted
-
-
-@kernel
-def cut_at_wall(cell_list: Any, work_rows: Any, out_rows: Any, places: Any, limits: Any) -> Any:
-    """Cut a block through which the wall of a level disc passes.
-
-    `places` are those of the block's depths, rows and mean depths, and of its middle along and
-    beside the line. Returns the rise of the mean depths (modulo 2^32), the tallest column, the
-    least of all depths and mean depths, and bits that are all 0 when every mean depth is the
-    disc's; the columns stand in out[UNDER].
-    """
-    cells, work, out = int32s(cell_list), float32_rows(work_rows), int32_rows(out_rows)
-    base, signs, means, u0, w0 = places
-    depth, row = limits
-    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
-    limit = radius * radius + (radius + radius) * _ON_RIM
-    beyond_high, beyond_low = u0 - work[PLACE, TO], u0 - work[PLACE, FROM]
-    slant = abs(work[PLACE, UX]) + abs(work[PLACE, UY])
-    beside, around = _ONE / (cell * slant), _ONE / (cell * _ROUND)
-    from_rim, from_end = _HALF + radius * beside, _HALF + radius * around
-    whole = np.float32(depth)
-    rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
-    for k in range(CELLS):
-        w = w0 + work[BESIDE, k]
-        over = max(beyond_high + work[ALONG, k], _ZERO) + min(beyond_low + work[ALONG, k], _ZERO)
-        square = w * w + over * over
-        away = np.sqrt(square)
-        share = from_rim - away * beside if over == _ZERO else from_end - away * around
-        covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
-        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
-        old, by, mean = cells[i], cells[j], cells[n]
-        new = max(old, depth) if square <= limit else old
-        after = max(mean, covered)
-        fell = np.int32(new - old)
-        cells[i] = new
-        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
-        cells[n] = after
-        out[UNDER, k] = fell
-        rise = np.int32(rise + np.int32(after - mean))
-        tallest = max(tallest, fell)
-        least = min(least, min(new, after))
-        parted = np.int32(parted | np.int32(after ^ depth))
-    return rise, tallest, least, parted

@@ -184,7 +184,7 @@ def _load(lent, given, entry):
     fits = real[FRAME + CELL] <= COARSE and height < HIGHEST
     depth = steps_below(real[FRAME + TOP], real[PIECE + Z])
     whole[SHORT_WAY] = LONG_WAY
-    if tool == 0 and flat and depth <= min(whole[THICK], SHALLOW) and fits:
+    if tool == 0 and flat and NOISE < depth <= min(whole[THICK], SHALLOW) and fits:
         whole[SHORT_WAY] = DISC_WAY
         whole[BASE] = depth
         see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)

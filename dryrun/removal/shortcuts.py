@@ -13,9 +13,9 @@ from dryrun.jit import kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import (
     cut_along,
-    cut_at_end,
     sum_of_columns,
 )
+from dryrun.removal.ball import cut_at_end as cut_at_end_with_ball
 from dryrun.removal.block import (
     cut_block,
     fill_block,
@@ -38,14 +38,15 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
-    begin_means,
 )
 from dryrun.removal.disc import (
-    AT_WALL,
+    AT_SIDE,
+    COVERED,
     LEFT_ALONE,
     any_higher,
     cover_means,
-    cut_at_wall,
+    cut_at_end,
+    cut_at_side,
     cut_covered,
     sort_blocks,
 )
@@ -87,7 +88,6 @@ from dryrun.removal.view import (
 
 _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
-_NOTHING: Final = np.int32(0)
 
 
 @kernel
@@ -124,7 +124,7 @@ def cut_page_with_ball(lent, page):
             )
         else:
             end = low if u + half <= low else high
-            volume, tallest, least, most = cut_at_end(
+            volume, tallest, least, most = cut_at_end_with_ball(
                 cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
             )
         if tallest == 0:
@@ -157,47 +157,66 @@ def cut_page_with_disc(lent, page):
         if notes[b] != LEFT_ALONE:
             place_block(work, b)
             at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            _cut_block_with_disc(lent, at, notes[b] == AT_WALL)
+            _cut_block_with_disc(lent, at, notes[b])
 
 
 @kernel
-def _cut_block_with_disc(lent, at, wall):
-    """Run a level disc along a line over a block."""
+def _cut_block_with_disc(lent, at, what):
+    """Run a level disc along a line over a block; `what` it does to it is known."""
     grid, levels, work = int64s(lent.whole), int32s(lent.levels), float32_rows(lent.work)
     block, depth = at[0], np.int32(grid[BASE])
     mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
     mixed = levels[mixed_at] != 0
-    if not (wall or mixed) and _take_whole(lent, at, depth):
+    if what == COVERED and not mixed and _take_whole(lent, at, depth):
         return
     if int32s(lent.notes)[at[1]]:
         fill_block(lent, block)
         int32s(lent.notes)[at[1]] = 0
     base = np.uint64(block * CELLS)
     means = np.uint64(TAKEN * grid[SECTION]) + base
-    signs = np.uint64(CUT * grid[SECTION]) + base
-    limits = (depth, np.int32(grid[ROW] + 1))
-    if wall:
-        if not mixed:
-            begin_means(int32s(lent.cells), base, means, np.int32(grid[THICK]))
-        middle = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
-        places = (base, signs, means, middle[0], middle[1])
-        volume, tallest, least, parted = cut_at_wall(
-            lent.cells, lent.work, lent.out, places, limits
+    places = (base, np.uint64(CUT * grid[SECTION]) + base, means)
+    limits = (depth, np.int32(grid[ROW] + 1), np.int32(-1 if mixed else 0))
+    middle = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    if what == COVERED:
+        volume, tallest, least, left, right = cut_covered(
+            lent.cells, lent.work, places, middle, limits
         )
-        levels[mixed_at] = parted != 0
-    else:
-        volume, tallest, least = cut_covered(lent.cells, lent.out, base, signs, limits)
         if mixed:
             volume, shallowest, parted = cover_means(lent.cells, means, depth)
             least = min(least, shallowest)
             levels[mixed_at] = parted != 0
-    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    else:
+        if what == AT_SIDE:
+            volume, tallest, least, left, right, parted = cut_at_side(
+                lent.cells, lent.work, places, middle, limits
+            )
+        else:
+            volume, tallest, least, left, right, parted = cut_at_end(
+                lent.cells, lent.work, places, middle, limits
+            )
+        levels[mixed_at] = parted != 0
     levels[block] = least
-    if tallest > _NOTHING:
+    column = tallest >> 6
+    if column > 0:
         levels[deepest] = max(levels[deepest], depth)
-    if tallest > NOISE:
-        measure(lent)
-        keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
+    tallies[entry, VOLUME] += volume
+    if left <= right:
+        tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
+        tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
+    if column > NOISE:
+        k = 63 - (tallest & 63)
+        _keep_column(lent, column, (at[2] + (k >> 3)) * grid[NX] + at[3] + (k & 7))
+
+
+@kernel
+def _keep_column(lent, column, cell):
+    """Keep the tallest column; of equal ones the cell with the lowest number."""
+    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if column > known or (column == known and cell < known_at):
+        tallies[entry, TALLEST] = column
+        tallies[entry, TALLEST_AT] = cell
 
 
 @kernel
@@ -221,8 +240,5 @@ def _take_whole(lent, at, depth):
     tallies[entry, VOLUME] += CELLS * np.int64(column)
     tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(np.floor((w - half) * SIDE_STEPS)))
     tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(np.floor((w + half) * SIDE_STEPS)))
-    first, known, known_at = at[2] * grid[NX] + at[3], tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
-    if column > known or (column == known and first < known_at):
-        tallies[entry, TALLEST] = column
-        tallies[entry, TALLEST_AT] = first
+    _keep_column(lent, column, at[2] * grid[NX] + at[3])
     return True
