@@ -34,7 +34,7 @@ from dryrun.removal.commit import (
     TALLEST_AT,
     VOLUME,
 )
-from dryrun.removal.disc import see_cells
+from dryrun.removal.disc import any_higher, see_cells
 from dryrun.removal.ground import (
     A_RISE,
     A_SWEEP,
@@ -234,15 +234,16 @@ def _cut_page(lent, py, px, local):
     way = grid[SHORT_WAY]
     if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
         way = LONG_WAY
+    first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
+    if way == DISC_WAY:
+        if any_higher(levels, np.uint64(first), np.int32(grid[BASE])):
+            cut_page_with_disc(lent, (py, px, first, local), (x, y, real[FRAME + TOP]))
+        return
     if not grid[SHORT]:
         reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
         away, _ = nearest(grid[KIND], piece_of(real), x, y, reach)
         if away > reach:
             return
-    first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
-    if way == DISC_WAY:
-        cut_page_with_disc(lent, (py, px, first, local))
-        return
     bound_page(lent, (x, y, real[FRAME + TOP]))
     if not any_below(notes, levels, np.uint64(first)):
         return

@@ -43,7 +43,6 @@ from dryrun.removal.disc import (
     AT_SIDE,
     COVERED,
     LEFT_ALONE,
-    any_higher,
     cover_means,
     cut_at_end,
     cut_at_side,
@@ -53,13 +52,9 @@ from dryrun.removal.disc import (
 from dryrun.removal.ground import (
     BASE,
     BLOCKS,
-    CELL,
     ENTRY,
-    FRAME,
     JOINED,
     LAZY,
-    LOW_X,
-    LOW_Y,
     MIDDLE_X,
     MIDDLE_Y,
     NX,
@@ -69,7 +64,6 @@ from dryrun.removal.ground import (
     ROW,
     SECTION,
     THICK,
-    TOP,
 )
 from dryrun.removal.lend import (
     float32_rows,
@@ -138,18 +132,12 @@ def cut_page_with_ball(lent, page):
 
 
 @kernel
-def cut_page_with_disc(lent, page):
+def cut_page_with_disc(lent, page, middle):
     """Run a level disc along a line over the blocks of a page (module `disc`)."""
     real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
     work, notes = float32_rows(lent.work), int32s(lent.notes)
     py, px, first, local = page
-    depth = np.int32(grid[BASE])
-    if not any_higher(levels, np.uint64(first), depth):
-        return
-    size = 32.0 * real[FRAME + CELL]
-    middle_x = real[FRAME + LOW_X] + (px + 0.5) * size
-    middle_y = real[FRAME + LOW_Y] + (py + 0.5) * size
-    place_line(work, piece_of(real), (middle_x, middle_y, real[FRAME + TOP]))
+    depth = place_line(work, piece_of(real), middle)
     open_between = open_part(work, grid[JOINED], _ZERO)
     if not sort_blocks(work, notes, levels, np.uint64(first), depth, open_between):
         return

@@ -12,6 +12,7 @@ import os
 import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from queue import SimpleQueue
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -37,9 +38,11 @@ from dryrun.removal.drive import (
 )
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
+    TOOL_INDEX,
     Bins,
     Ground,
     Pieces,
+    Space,
     Tools,
     work_space,
 )
@@ -252,6 +255,9 @@ def _cut(
 ) -> Iterable[tuple[Bins, Pieces, NDArray[np.int64]]]:
     """Cut batch after batch; yield what each piece did in each tile."""
     ground = ground_of(surface, tile)
+    spaces = SimpleQueue[Space]()
+    for _ in range(threads):
+        spaces.put(work_space(ground, len(tools.rings)))
     total = len(pieces.kind)
     first = 0
     while first < total:
@@ -263,7 +269,7 @@ def _cut(
         if surface.sparse and threads > 1:
             for part in lists:
                 tiles.take_memory(ground.cells, part, ground.grid)
-        given = (ground, batch, tools, bins, tallies)
+        given = (ground, batch, tools, bins, tallies, spaces)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
         _wait(jobs, first, len(batch.kind), total, progress)
         yield bins, batch, tallies
@@ -279,9 +285,16 @@ def _cut_part(
     tools: Tools,
     bins: Bins,
     tallies: NDArray[np.int64],
+    spaces: SimpleQueue[Space],
 ) -> None:
-    space = work_space(ground, len(tools.rings))
-    cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+    """Cut some tiles, in one of the work spaces (as many as there are threads)."""
+    space = spaces.get()
+    try:
+        # numbers of tools and pieces left from other tiles do not count, but marks would
+        space.whole[TOOL_INDEX] = -1
+        cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+    finally:
+        spaces.put(space)
 
 
 def _batch_end(pieces: Pieces, first: int) -> int:
