@@ -187,9 +187,10 @@ def _load(lent, given, entry):
     if tool == 0 and flat and NOISE < depth <= min(whole[THICK], SHALLOW) and fits:
         whole[SHORT_WAY] = DISC_WAY
         whole[BASE] = depth
-        see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)
     elif tool == 0 and kind == LINE and real[FAMILY] == BALL and fits:
         whole[SHORT_WAY] = BALL_WAY
+    if whole[SHORT_WAY] != LONG_WAY:
+        see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)
     lowest = real[PIECE + Z]
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])

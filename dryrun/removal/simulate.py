@@ -412,8 +412,8 @@ def _facts(
     arc = (motion.kind == ARC) & (motion.axis == 2)
     width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
     width = np.minimum(width, 2 * profile.radius)
-    share = [np.divide(side, edge, out=np.zeros_like(edge), where=edge > 0) for side in (low, high)]
-    engagement = np.arcsin(share[1]) - np.arcsin(share[0])
+    whole = np.maximum(edge, 1e-300)  # both sides are 0 where the edge is
+    engagement = np.arcsin(high / whole) - np.arcsin(low / whole)
     upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
     upright &= motion.kind != ARC
     engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
@@ -438,7 +438,7 @@ def _descent(motion: Motion, path: Path) -> Floats:
     step = path.end - path.start
     fall = np.flatnonzero(step[:, 2] < 0.0)
     x, y, z = step[fall].T
-    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.hypot(x, y)))
+    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.sqrt(x * x + y * y)))
     fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
     along = path.arc[:, 3] * path.arc[:, 5]
     np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))
