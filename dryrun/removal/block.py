@@ -266,17 +266,20 @@ def _take(lent, at, wall, edge):
         if tallest > NOISE:
             keep_tallest(lent, iy * grid[NX] + ix, tallest)
         return
-    if not wall and not lowers(cells, base, out):
-        return
     mixed_at = MIXED * grid[BLOCKS] + block
-    mixed = wall or edge or levels[mixed_at] != 0
+    mixed = wall or levels[mixed_at] != 0
+    if not mixed and not lowers(cells, base, out):
+        return
+    mixed |= edge
     if mixed:
         _cover_block(lent, at, wall, edge)
     volume, tallest, least, most = lower(cells, base, out, thick)
     sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
     if mixed:
         means = np.uint64(TAKEN * grid[SECTION]) + base
-        levels[mixed_at] = still_mixed(cells, base, means, thick)
+        levels[mixed_at], shallowest = still_mixed(cells, base, means, thick)
+        if shallowest < thick:
+            least = min(least, shallowest)
     else:
         tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
     levels[block] = least

@@ -7,7 +7,11 @@ but are no fact about a motion.
 
 Where an upright wall passes through a block, a cell whose centre stands is cut in part, and one
 whose centre is cut stands in part. There the mean depth over the cell's area is kept as well
-(`taken`), so that the volume of a slot does not depend on how its walls lie on the grid.
+(`taken`), so that the volume of a slot does not depend on how its walls lie on the grid. It only
+ever grows to the largest that any motion gives it, so the order of motions does not show in the
+volume. Where a motion goes on from the one before, though, the round end between them is left to
+one of the two, and inclined ones count a cell there by its centre: the volume may differ from that
+of motions cut apart by 1/8 of the area of the cells along that end.
 """
 
 from __future__ import annotations
@@ -46,6 +50,8 @@ NOWHERE: Final = 2**31 - 1
 #: Sections of the array of cells.
 DEPTH, TAKEN, CUT = range(3)
 #: Sections of the array of levels: a block's least and greatest depth, and whether TAKEN counts.
+#: Where it does, the least of the mean depths is looked at too: a cell whose centre is cut but that
+#: stands in part still has something to lose, and must not be skipped.
 HIGH, DEEP, MIXED = range(3)
 #: Where the shares of a block's 8 rows and 8 columns over the blank stand in the notes.
 EDGE_SHARES: Final = 16
@@ -176,11 +182,13 @@ def cover(cells, at, out, work, thick):
 
 @kernel
 def still_mixed(cells, depths, means, thick):
-    """Whether some mean depth differs from the depth."""
-    differs = _ZERO
+    """Whether some mean depth differs from the depth; and the least mean depth."""
+    differs, least = _ZERO, _FAR
     for k in range(CELLS):
-        differs |= np.int32(cells[means + np.uint64(k)] ^ min(cells[depths + np.uint64(k)], thick))
-    return differs != _ZERO
+        mean = cells[means + np.uint64(k)]
+        differs = np.int32(differs | (mean ^ min(cells[depths + np.uint64(k)], thick)))
+        least = min(least, mean)
+    return differs != _ZERO, least
 
 
 @kernel
