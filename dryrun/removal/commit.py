@@ -22,14 +22,26 @@ import numpy as np
 
 from dryrun.jit import kernel
 from dryrun.removal.blocks import (
+    BLEND,
+    CELL,
     CELLS,
+    CORNER,
     DX,
     DY,
+    FROM,
+    HALF_BLOCK,
     INSIDE,
+    ONWARD,
     PLACE,
+    RADIUS,
+    RING,
     SHARE,
+    SLOPE_M,
     SPAN_FROM,
     SPAN_TO,
+    STEEP,
+    TO,
+    TOOL,
     UNDER,
     UX,
     UY,
@@ -62,6 +74,11 @@ _ZERO: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _FAR: Final = np.int32(NOWHERE)
 _ONE: Final = np.float32(1.0)
+_NOTHING: Final = np.float32(0.0)
+_STEPS: Final = np.float32(2**20)
+_HIGHEST: Final = np.float32(1000.0)
+#: Allowance for the rounding of a bound, in steps.
+_SLACK: Final = np.int32(2100)
 _LOW_HALF: Final = np.int32(65535)
 _HALF_BITS: Final = np.int32(16)
 
@@ -135,8 +152,68 @@ def sides(out, work):
 
 
 @kernel
+def axial_depths(cells, base, out, thick):
+    """Turn the columns in out[UNDER] into axial depths, and return the largest.
+
+    That is the column, or what it will have become where the path goes straight on (out[ONWARD]).
+    """
+    largest = _ZERO
+    for k in range(CELLS):
+        column = out[UNDER, k]
+        old = np.int32(min(cells[base + np.uint64(k)], thick) - column)
+        onward = np.int32(min(out[ONWARD, k], thick) - old)
+        depth = max(column, onward) if column > _NOISE else _ZERO
+        out[UNDER, k] = depth
+        largest = max(largest, depth)
+    return largest
+
+
+@kernel
+def axial_depths_along(cells, base, out, work, limits):
+    """Turn columns into axial depths as above, for a line; `limits` is (base depth, thick).
+
+    The path goes straight on from the place of it that is nearest to a cell, at the height there.
+    """
+    deepest, thick = limits
+    radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
+    blend, steep, rise = work[TOOL, BLEND], work[TOOL, STEEP], work[PLACE, SLOPE_M]
+    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    square, most = corner * corner, blend - ring
+    largest = _ZERO
+    for k in range(CELLS):
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        r = min(abs(w0 + ux * work[DY, k] - uy * work[DX, k]), radius)
+        t = min(max(r - ring, _NOTHING), most)
+        z = rise * min(max(u, low), high) + corner - np.sqrt(max(square - t * t, _NOTHING))
+        z += steep * max(r - blend, _NOTHING)
+        column = out[UNDER, k]
+        old = np.int32(min(cells[base + np.uint64(k)], thick) - column)
+        onward = np.int32(deepest - np.int32(min(z, _HIGHEST) * _STEPS))
+        depth = max(column, np.int32(min(onward, thick) - old)) if column > _NOISE else _ZERO
+        out[UNDER, k] = depth
+        largest = max(largest, depth)
+    return largest
+
+
+@kernel
+def may_be_deeper(work, tip, depth):
+    """Whether a convex profile going straight on may come below a depth in a block.
+
+    `tip` is the greatest depth of its tip, both in steps.
+    """
+    half = HALF_BLOCK * work[TOOL, CELL] * (abs(work[PLACE, UX]) + abs(work[PLACE, UY]))
+    ring, corner, blend = work[TOOL, RING], work[TOOL, CORNER], work[TOOL, BLEND]
+    r = min(max(abs(work[PLACE, W]) - half, _NOTHING), work[TOOL, RADIUS])
+    t = min(max(r - ring, _NOTHING), blend - ring)
+    low = corner - np.sqrt(max(corner * corner - t * t, _NOTHING))
+    low += work[TOOL, STEEP] * max(r - blend, _NOTHING)
+    return np.int32(tip - np.int32(low * _STEPS) + _SLACK) > depth
+
+
+@kernel
 def place_of(out, tallest):
-    """First cell of the block with this column."""
+    """First cell of the block with this number in out[UNDER]."""
     place = np.int32(CELLS)
     for i in range(CELLS):
         place = min(place, np.int32(i) if out[UNDER, i] == tallest else np.int32(CELLS))

@@ -36,6 +36,7 @@ from dryrun.removal.commit import (
 )
 from dryrun.removal.disc import any_higher, see_cells
 from dryrun.removal.ground import (
+    A_RADIUS,
     A_RISE,
     A_SWEEP,
     ARC,
@@ -47,6 +48,7 @@ from dryrun.removal.ground import (
     DISC_WAY,
     ENTRY,
     FRAME,
+    GOES_ON,
     HELIX,
     JOINED,
     KIND,
@@ -76,6 +78,7 @@ from dryrun.removal.ground import (
     TILE,
     TILE_PAGES,
     TILES_X,
+    TIP_DEPTH,
     TOOL_INDEX,
     TOP,
     UX,
@@ -194,6 +197,8 @@ def _load(lent, given, entry):
     lowest = real[PIECE + Z]
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
+    whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
+    whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     tallies = tally_rows(lent.tallies)
     tallies[entry, VOLUME] = 0
@@ -201,6 +206,20 @@ def _load(lent, given, entry):
     tallies[entry, TALLEST_AT] = -1
     tallies[entry, LEFT] = NOWHERE
     tallies[entry, RIGHT] = -NOWHERE
+
+
+@kernel
+def _goes_on(kind, real):
+    """Whether what lies ahead of a piece may become deeper than what it takes there itself.
+
+    Not so under a level disc. A piece steeper than 45 degrees does not go on; it goes down.
+    """
+    disc = real[RING] >= real[RADIUS] and real[FAMILY] != FORM
+    if kind == ARC or kind == HELIX:
+        rise = real[PIECE + A_RISE]
+        return not (disc and rise == 0.0) and abs(rise) <= real[PIECE + A_RADIUS]
+    rise = real[PIECE + RISE]
+    return real[PIECE + LENGTH] > 0.0 and rise <= 1.0 and not (disc and rise == 0.0)
 
 
 @kernel
@@ -308,7 +327,7 @@ def _remember(lent):
 
 @kernel
 def _columns_of_row(lent, first, after):
-    """Find the tallest column that all pieces of a row took together; counts for the first."""
+    """Find the tallest column that all pieces of a row took together; it may be the first's."""
     grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
     tallies = tally_rows(lent.tallies)
     row, thick = grid[ROW], grid[THICK]
@@ -330,9 +349,7 @@ def _columns_of_row(lent, first, after):
             at = iy * grid[NX] + ix
             if column > best or (column == best and at < best_at):
                 best, best_at = column, at
-    for one in range(first, after):
-        tallies[one, TALLEST] = 0
-    if best_at >= 0:
+    if best_at >= 0 and best > tallies[first, TALLEST]:
         tallies[first, TALLEST] = best
         tallies[first, TALLEST_AT] = best_at
 

@@ -51,8 +51,8 @@ LOW_X, LOW_Y, CELL, TOP = range(4)
 PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
 #: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
 SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
-LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT = range(14, 21)
-WHOLES: Final = 21
+LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(14, 23)
+WHOLES: Final = 23
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.
@@ -142,7 +142,7 @@ def work_space(ground: Ground, rings: int) -> Space:
     space = Space(
         *_apart(
             ((blocks.WORK_ROWS + 4, CELLS), np.float32),
-            ((2, CELLS), np.int32),
+            ((3, CELLS), np.int32),
             ((LAZY + pages * PAGE_BLOCKS,), np.int32),
             ((REALS,), np.float64),
             ((WHOLES,), np.int64),

@@ -19,7 +19,7 @@ from dryrun.removal.ball import cut_at_end as cut_at_end_with_ball
 from dryrun.removal.block import (
     cut_block,
     fill_block,
-    keep_tallest,
+    keep_axial,
     measure,
 )
 from dryrun.removal.blocks import (
@@ -123,12 +123,13 @@ def cut_page_with_ball(lent, page):
             )
         if tallest == 0:
             continue
+        before = levels[first + b]
         levels[first + b] = least
         levels[deepest + b] = most
         tallies[entry, VOLUME] += sum_of_columns(volume, tallest, out)
         if tallest > NOISE:
             measure(lent)
-            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+            keep_axial(lent, (first + b, 0, iy, ix), tallest, before)
 
 
 @kernel
