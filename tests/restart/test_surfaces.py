@@ -61,12 +61,14 @@ def test_demo_after_restart(folder: str, number: int) -> None:
     for line in lines:
         found = restart_at(job, number, line, cell)
         if found is None or found.program is None:
+            # Only among the lines that set things up, before anything is cut.
             assert found is None or found.stop.row < 5, f"{folder} {number} line {line}"
             continue
+        assert found.from_text
         check_surface(job, number, found, cell)
         assert not [f for f in found.findings if f.level == "error"]
         planned += 1
-    assert planned >= 0.9 * len(lines)
+    assert planned >= (0.8 if LONG else 0.5) * len(lines)
 
 
 @pytest.mark.parametrize("form", ["text", "rows"])
