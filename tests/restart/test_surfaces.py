@@ -21,6 +21,8 @@ from dryrun.restart.trial import Trials
 from tests.restart.programs import PROGRAMS
 from tests.restart.shop import CELL, ROOT, check_surface, job_of
 
+pytestmark = pytest.mark.jit_only
+
 LONG = os.environ.get("DRYRUN_LONG") == "1"
 
 #: Random lines for each demo stage and for each program: over 200 of either in the long run.
@@ -48,7 +50,6 @@ def lines_of(name: str, count: int, program: str | bytes) -> list[int]:
     )
 
 
-@pytest.mark.jit_only
 @pytest.mark.parametrize(("folder", "number"), STAGES)
 def test_demo_after_restart(folder: str, number: int) -> None:
     """At random lines of the demo the restart leaves the whole stage's surface."""
