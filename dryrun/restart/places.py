@@ -101,6 +101,7 @@ def clean_rows(
     after = np.zeros(len(kind), bool)
     after[1:] = (kind[1:] == LINE) & (kind[:-1] == RAPID)
     rows = np.flatnonzero((kind == RAPID) | after)
+    rows = rows[rows > 0]  # before the first move is the beginning itself
     start = motion.start[rows]
     need = _needed(start, bound, job, bit)
     known = np.isfinite(start).all(axis=1)

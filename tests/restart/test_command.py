@@ -12,6 +12,8 @@ from dryrun.cli.exits import Exit
 from tests.cli.test_check import Done, shell, unusable
 from tests.restart.programs import PROGRAMS
 
+pytestmark = pytest.mark.jit_only
+
 DECLARED = ("--bit", "flat:6mm", "--stock", "180x180x18mm", "--zero", "centre-top")
 FAST = ("--cell", "1mm", "--threads", "1")
 

@@ -111,6 +111,19 @@ def test_from_the_beginning_when_nothing_is_clean() -> None:
     assert moved.program is not None or "G10" in moved.why_not
 
 
+def test_the_beginning_is_no_place_to_go_on() -> None:
+    """Before the first move there is nothing to go on from, also where the machine parks high."""
+    machine = Machine(
+        work_zero=(200.0, 200.0, -50.0),
+        park=(5.0, 390.0, -2.0),
+        travel=((0.0, 400.0), (0.0, 400.0), (-90.0, 0.0)),
+    )
+    found = plan_restart(replace(job_of(PLAIN), machine=machine), 1, 3, cell=CELL, threads=1)
+    assert found.stop.row == 0
+    assert found.program is None
+    assert "no rapid comes before it" in found.why_not
+
+
 def test_compensation_is_never_entered_in_the_middle() -> None:
     """However high a rapid under compensation is, the way back leads before G41."""
     found = at("compensated", "X20 Y55")
