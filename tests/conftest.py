@@ -3,8 +3,16 @@
 import os
 
 import pytest
+from hypothesis import settings
 
 JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
+
+
+# The same examples on every run, so that a change is judged by what it changes. The long run draws
+# new ones, and more of them.
+settings.register_profile("same", derandomize=True)
+settings.register_profile("long", derandomize=False)
+settings.load_profile("long" if os.environ.get("DRYRUN_LONG") == "1" else "same")
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

@@ -30,6 +30,7 @@ from dryrun.removal.blocks import (
     W,
 )
 from dryrun.removal.commit import NOISE, NOWHERE
+from dryrun.removal.ground import ALONG, BESIDE
 
 #: Height over the tip and above, mm, to which the loops below hold.
 HIGHEST: Final = 1000.0
@@ -54,15 +55,14 @@ def cut_along(cells, base, signs, work, out, limits):
     radius = work[TOOL, RADIUS]
     square, least_under = radius * radius, radius * _ON_RIM
     u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
-    ux, uy, m = work[PLACE, UX], work[PLACE, UY], work[PLACE, SLOPE_M]
+    m = work[PLACE, SLOPE_M]
     mm = m * m
     stretch = _ONE + mm
     rise, middle = m * _STEPS, radius * _STEPS
     z_low, z_high = middle + rise * low, middle + rise * high
     volume, tallest, least, most = _NONE, _NONE, _NOWHERE, _NONE
     for k in range(CELLS):
-        u = u0 + ux * work[DX, k] + uy * work[DY, k]
-        w = w0 + ux * work[DY, k] - uy * work[DX, k]
+        u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
         rest = square - w * w
         behind, ahead = u - low, u - high
         free = max(mm * rest, _ZERO)
@@ -75,11 +75,12 @@ def cut_along(cells, base, signs, work, out, limits):
         z = over - _STEPS * np.sqrt(max(under, _ZERO))
         depth = np.int32(deepest - np.int32(z))
         i, j = base + np.uint64(k), signs + np.uint64(k)
-        old, by = cells[i], cells[j]
+        old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
         cells[i] = new
-        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
+        if (fell > _NOISE) | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
+            cells[j] = row
         out[UNDER, k] = fell
         volume = np.int32(volume + fell)
         tallest = max(tallest, fell)
@@ -104,11 +105,12 @@ def cut_at_end(cells, base, signs, work, out, limits, end):
         z = lowest - _STEPS * np.sqrt(max(under, _ZERO))
         depth = np.int32(deepest - np.int32(z))
         i, j = base + np.uint64(k), signs + np.uint64(k)
-        old, by = cells[i], cells[j]
+        old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
         cells[i] = new
-        cells[j] = row if (fell > _NOISE) | ((fell > _NONE) & (by == _NONE)) else by
+        if (fell > _NOISE) | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
+            cells[j] = row
         out[UNDER, k] = fell
         volume = np.int32(volume + fell)
         tallest = max(tallest, fell)

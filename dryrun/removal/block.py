@@ -23,6 +23,7 @@ from dryrun.removal.blocks import (
     HALF_BLOCK,
     INSIDE,
     NEVER,
+    ONWARD,
     SHARE,
     UNDER,
 )
@@ -39,10 +40,13 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    axial_depths,
+    axial_depths_along,
     begin_means,
     cover,
     lower,
     lowers,
+    may_be_deeper,
     place_of,
     sides,
     sign,
@@ -56,6 +60,7 @@ from dryrun.removal.exact import (
     helix_height,
     line_height,
     lowest_between,
+    turned,
 )
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -69,6 +74,7 @@ from dryrun.removal.ground import (
     COARSE,
     ENTRY,
     FRAME,
+    GOES_ON,
     HELIX,
     KIND,
     LENGTH,
@@ -87,6 +93,7 @@ from dryrun.removal.ground import (
     SECTION,
     SPREAD,
     THICK,
+    TIP_DEPTH,
     TOOL_INDEX,
     TOP,
     UX,
@@ -266,24 +273,28 @@ def _take(lent, at, wall, edge):
         if tallest > NOISE:
             keep_tallest(lent, iy * grid[NX] + ix, tallest)
         return
-    if not wall and not lowers(cells, base, out):
-        return
     mixed_at = MIXED * grid[BLOCKS] + block
-    mixed = wall or edge or levels[mixed_at] != 0
+    mixed = wall or levels[mixed_at] != 0
+    if not mixed and not lowers(cells, base, out):
+        return
+    mixed |= edge
     if mixed:
         _cover_block(lent, at, wall, edge)
     volume, tallest, least, most = lower(cells, base, out, thick)
     sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
     if mixed:
         means = np.uint64(TAKEN * grid[SECTION]) + base
-        levels[mixed_at] = still_mixed(cells, base, means, thick)
+        levels[mixed_at], shallowest = still_mixed(cells, base, means, thick)
+        if shallowest < thick:
+            least = min(least, shallowest)
     else:
         tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    before = levels[block]
     levels[block] = least
     levels[DEEP * grid[BLOCKS] + block] = most
     if tallest > NOISE:
         measure(lent)
-        keep_tallest(lent, iy * grid[NX] + ix, tallest)
+        keep_axial(lent, at, tallest, before)
 
 
 @kernel
@@ -332,8 +343,54 @@ def measure(lent):
 
 
 @kernel
+def keep_axial(lent, at, tallest, before):
+    """Keep the largest axial depth that is taken in a block.
+
+    `tallest` is the tallest of its columns (out[UNDER]), `before` the least depth it had.
+    """
+    grid, work, out = int64s(lent.whole), float32_rows(lent.work), int32_rows(lent.out)
+    first, kind = at[2] * grid[NX] + at[3], grid[KIND]
+    known = tally_rows(lent.tallies)[grid[ENTRY], TALLEST]
+    tip, thick = np.int32(grid[TIP_DEPTH]), np.int32(grid[THICK])
+    if grid[GOES_ON] and min(tip, thick) - before > known:
+        cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * CELLS)
+        if kind == LINE:
+            if may_be_deeper(work, tip, before + known):
+                tallest = axial_depths_along(cells, place, out, work, (base, thick))
+        else:
+            if kind == ARC:
+                blocks.arc_going_on(work, base, out)
+            else:
+                _going_on_exact(lent, at)
+            tallest = axial_depths(cells, place, out, thick)
+    keep_tallest(lent, first, tallest)
+
+
+@kernel
+def _going_on_exact(lent, at):
+    """Depths over a block if a steep line or a helix went on from its nearest place."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    data, tool, rings = piece_of(real), tool_of(real), rings_of(lent)
+    cell, top = real[FRAME + CELL], real[FRAME + TOP]
+    for k in range(CELLS):
+        dx = real[FRAME + LOW_X] + (at[3] + 4) * cell + work[DX, k] - data[X]
+        dy = real[FRAME + LOW_Y] + (at[2] + 4) * cell + work[DY, k] - data[Y]
+        if grid[KIND] == HELIX:
+            beside = abs(math.hypot(dx, dy) - data[A_RADIUS])
+            angle = turned(math.atan2(dy, dx) - data[A_BEGIN])
+            angle = angle if angle <= data[A_SWEEP] else 0.0
+            tip = data[Z] + data[A_RISE] * angle
+        else:
+            beside = abs(dy * data[UX] - dx * data[UY])
+            tip = data[Z] + data[RISE] * min(max(dx * data[UX] + dy * data[UY], 0.0), data[LENGTH])
+        low = tip + lowest_between(tool, rings, min(beside, tool[RADIUS]), np.inf)
+        out[ONWARD, k] = steps_below(top, low)
+
+
+@kernel
 def keep_tallest(lent, first, tallest):
-    """Keep the tallest column; of equal ones the cell with the lowest number."""
+    """Keep the largest depth in out[UNDER]; of equal ones the cell with the lowest number."""
     grid, tallies = int64s(lent.whole), tally_rows(lent.tallies)
     entry = grid[ENTRY]
     known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]

@@ -52,8 +52,8 @@ POWER, CX, CY, ARC, FIRST, FX, FY, LAST, LX, LY, AX, AY, BX, BY, SECTOR = range(
 NARROW, WIDE, ROUND = 0.0, 1.0, 2.0
 #: Numbers in its row TOOL.
 RADIUS, RING, CORNER, BLEND, STEEP, CELL = range(6)
-#: Rows of the result.
-INSIDE, UNDER = 0, 1
+#: Rows of the result: depths (below), and depths if the path went straight on.
+INSIDE, UNDER, ONWARD = 0, 1, 2
 
 NEVER: Final = -(2**30)
 
@@ -210,6 +210,27 @@ def line_at_offsets(work, base, out):
         depth = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
         out[UNDER, k] = depth
         out[INSIDE, k] = depth if w * w + over * over <= limit else NEVER
+
+
+@kernel
+def arc_going_on(work, base, out):
+    """Depths that a convex profile would reach if it went on along its level arc.
+
+    By the distance from the whole circle: what lies ahead of a short move counts as what it will
+    become, not as the first slice of it.
+    """
+    radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
+    blend, steep = work[TOOL, BLEND], work[TOOL, STEEP]
+    power, cx, cy, arc = work[PLACE, POWER], work[PLACE, CX], work[PLACE, CY], work[PLACE, ARC]
+    round_square, most = corner * corner, blend - ring
+    for k in range(CELLS):
+        dx, dy = work[DX, k], work[DY, k]
+        vx, vy = cx + dx, cy + dy
+        off = (power + (cx + vx) * dx + (cy + vy) * dy) / (np.sqrt(vx * vx + vy * vy) + arc)
+        r = min(abs(off), radius)
+        t = min(max(r - ring, _ZERO), most)
+        z = corner - np.sqrt(max(round_square - t * t, _ZERO)) + steep * max(r - blend, _ZERO)
+        out[ONWARD, k] = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
 
 
 @kernel

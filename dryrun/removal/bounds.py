@@ -24,8 +24,6 @@ from dryrun.removal.exact import (
 )
 from dryrun.removal.ground import (
     ARC,
-    AT_HIGH,
-    AT_LOW,
     BASE,
     JOINED,
     KIND,
@@ -51,6 +49,7 @@ from dryrun.removal.profile import (
 )
 from dryrun.removal.view import (
     nearest,
+    open_part,
     piece_of,
     place_line,
     rings_of,
@@ -72,11 +71,7 @@ def bound_page(lent, middle):
     kind, data = grid[KIND], piece_of(real)
     if kind == LINE:
         grid[BASE] = place_line(work, data, middle)
-        low, high = np.float32(-np.inf), np.float32(np.inf)
-        if grid[JOINED] == AT_LOW:
-            low = work[blocks.PLACE, blocks.FROM]
-        elif grid[JOINED] == AT_HIGH:
-            high = np.float32(work[blocks.PLACE, blocks.TO] + real[OFFSET])
+        low, high = open_part(work, grid[JOINED], np.float32(real[OFFSET]))
         # a level disc gives its own depth and nothing else: no allowance for rounding
         slack = np.int32(0 if grid[LEVEL_FLAT] else _SLACK)
         _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))

@@ -7,7 +7,11 @@ but are no fact about a motion.
 
 Where an upright wall passes through a block, a cell whose centre stands is cut in part, and one
 whose centre is cut stands in part. There the mean depth over the cell's area is kept as well
-(`taken`), so that the volume of a slot does not depend on how its walls lie on the grid.
+(`taken`), so that the volume of a slot does not depend on how its walls lie on the grid. It only
+ever grows to the largest that any motion gives it, so the order of motions does not show in the
+volume. Where a motion goes on from the one before, though, the round end between them is left to
+one of the two, and inclined ones count a cell there by its centre: the volume may differ from that
+of motions cut apart by 1/8 of the area of the cells along that end.
 """
 
 from __future__ import annotations
@@ -18,14 +22,26 @@ import numpy as np
 
 from dryrun.jit import kernel
 from dryrun.removal.blocks import (
+    BLEND,
+    CELL,
     CELLS,
+    CORNER,
     DX,
     DY,
+    FROM,
+    HALF_BLOCK,
     INSIDE,
+    ONWARD,
     PLACE,
+    RADIUS,
+    RING,
     SHARE,
+    SLOPE_M,
     SPAN_FROM,
     SPAN_TO,
+    STEEP,
+    TO,
+    TOOL,
     UNDER,
     UX,
     UY,
@@ -46,6 +62,8 @@ NOWHERE: Final = 2**31 - 1
 #: Sections of the array of cells.
 DEPTH, TAKEN, CUT = range(3)
 #: Sections of the array of levels: a block's least and greatest depth, and whether TAKEN counts.
+#: Where it does, the least of the mean depths is looked at too: a cell whose centre is cut but that
+#: stands in part still has something to lose, and must not be skipped.
 HIGH, DEEP, MIXED = range(3)
 #: Where the shares of a block's 8 rows and 8 columns over the blank stand in the notes.
 EDGE_SHARES: Final = 16
@@ -56,6 +74,11 @@ _ZERO: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _FAR: Final = np.int32(NOWHERE)
 _ONE: Final = np.float32(1.0)
+_NOTHING: Final = np.float32(0.0)
+_STEPS: Final = np.float32(2**20)
+_HIGHEST: Final = np.float32(1000.0)
+#: Allowance for the rounding of a bound, in steps.
+_SLACK: Final = np.int32(2100)
 _LOW_HALF: Final = np.int32(65535)
 _HALF_BITS: Final = np.int32(16)
 
@@ -129,8 +152,68 @@ def sides(out, work):
 
 
 @kernel
+def axial_depths(cells, base, out, thick):
+    """Turn the columns in out[UNDER] into axial depths, and return the largest.
+
+    That is the column, or what it will have become where the path goes straight on (out[ONWARD]).
+    """
+    largest = _ZERO
+    for k in range(CELLS):
+        column = out[UNDER, k]
+        old = np.int32(min(cells[base + np.uint64(k)], thick) - column)
+        onward = np.int32(min(out[ONWARD, k], thick) - old)
+        depth = max(column, onward) if column > _NOISE else _ZERO
+        out[UNDER, k] = depth
+        largest = max(largest, depth)
+    return largest
+
+
+@kernel
+def axial_depths_along(cells, base, out, work, limits):
+    """Turn columns into axial depths as above, for a line; `limits` is (base depth, thick).
+
+    The path goes straight on from the place of it that is nearest to a cell, at the height there.
+    """
+    deepest, thick = limits
+    radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
+    blend, steep, rise = work[TOOL, BLEND], work[TOOL, STEEP], work[PLACE, SLOPE_M]
+    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    square, most = corner * corner, blend - ring
+    largest = _ZERO
+    for k in range(CELLS):
+        u = u0 + ux * work[DX, k] + uy * work[DY, k]
+        r = min(abs(w0 + ux * work[DY, k] - uy * work[DX, k]), radius)
+        t = min(max(r - ring, _NOTHING), most)
+        z = rise * min(max(u, low), high) + corner - np.sqrt(max(square - t * t, _NOTHING))
+        z += steep * max(r - blend, _NOTHING)
+        column = out[UNDER, k]
+        old = np.int32(min(cells[base + np.uint64(k)], thick) - column)
+        onward = np.int32(deepest - np.int32(min(z, _HIGHEST) * _STEPS))
+        depth = max(column, np.int32(min(onward, thick) - old)) if column > _NOISE else _ZERO
+        out[UNDER, k] = depth
+        largest = max(largest, depth)
+    return largest
+
+
+@kernel
+def may_be_deeper(work, tip, depth):
+    """Whether a convex profile going straight on may come below a depth in a block.
+
+    `tip` is the greatest depth of its tip, both in steps.
+    """
+    half = HALF_BLOCK * work[TOOL, CELL] * (abs(work[PLACE, UX]) + abs(work[PLACE, UY]))
+    ring, corner, blend = work[TOOL, RING], work[TOOL, CORNER], work[TOOL, BLEND]
+    r = min(max(abs(work[PLACE, W]) - half, _NOTHING), work[TOOL, RADIUS])
+    t = min(max(r - ring, _NOTHING), blend - ring)
+    low = corner - np.sqrt(max(corner * corner - t * t, _NOTHING))
+    low += work[TOOL, STEEP] * max(r - blend, _NOTHING)
+    return np.int32(tip - np.int32(low * _STEPS) + _SLACK) > depth
+
+
+@kernel
 def place_of(out, tallest):
-    """First cell of the block with this column."""
+    """First cell of the block with this number in out[UNDER]."""
     place = np.int32(CELLS)
     for i in range(CELLS):
         place = min(place, np.int32(i) if out[UNDER, i] == tallest else np.int32(CELLS))
@@ -176,11 +259,13 @@ def cover(cells, at, out, work, thick):
 
 @kernel
 def still_mixed(cells, depths, means, thick):
-    """Whether some mean depth differs from the depth."""
-    differs = _ZERO
+    """Whether some mean depth differs from the depth; and the least mean depth."""
+    differs, least = _ZERO, _FAR
     for k in range(CELLS):
-        differs |= np.int32(cells[means + np.uint64(k)] ^ min(cells[depths + np.uint64(k)], thick))
-    return differs != _ZERO
+        mean = cells[means + np.uint64(k)]
+        differs = np.int32(differs | (mean ^ min(cells[depths + np.uint64(k)], thick)))
+        least = min(least, mean)
+    return differs != _ZERO, least
 
 
 @kernel

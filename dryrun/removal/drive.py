@@ -19,6 +19,7 @@ from dryrun.removal.block import (
     cut_block,
     fill_block,
 )
+from dryrun.removal.blocks import DX, DY
 from dryrun.removal.bounds import (
     any_below,
     bound_page,
@@ -33,17 +34,21 @@ from dryrun.removal.commit import (
     TALLEST_AT,
     VOLUME,
 )
+from dryrun.removal.disc import any_higher, see_cells
 from dryrun.removal.ground import (
+    A_RADIUS,
     A_RISE,
     A_SWEEP,
     ARC,
     BALL_WAY,
+    BASE,
     CELL,
     COARSE,
     DATA,
     DISC_WAY,
     ENTRY,
     FRAME,
+    GOES_ON,
     HELIX,
     JOINED,
     KIND,
@@ -73,8 +78,11 @@ from dryrun.removal.ground import (
     TILE,
     TILE_PAGES,
     TILES_X,
+    TIP_DEPTH,
     TOOL_INDEX,
     TOP,
+    UX,
+    UY,
     Given,
     Lent,
     Z,
@@ -99,8 +107,8 @@ from dryrun.removal.profile import (
     RING,
 )
 from dryrun.removal.shortcuts import (
-    cut_block_with_disc,
     cut_page_with_ball,
+    cut_page_with_disc,
 )
 from dryrun.removal.view import (
     box_of,
@@ -179,13 +187,18 @@ def _load(lent, given, entry):
     fits = real[FRAME + CELL] <= COARSE and height < HIGHEST
     depth = steps_below(real[FRAME + TOP], real[PIECE + Z])
     whole[SHORT_WAY] = LONG_WAY
-    if tool == 0 and flat and depth <= min(whole[THICK], SHALLOW) and fits:
+    if tool == 0 and flat and NOISE < depth <= min(whole[THICK], SHALLOW) and fits:
         whole[SHORT_WAY] = DISC_WAY
+        whole[BASE] = depth
     elif tool == 0 and kind == LINE and real[FAMILY] == BALL and fits:
         whole[SHORT_WAY] = BALL_WAY
+    if whole[SHORT_WAY] != LONG_WAY:
+        see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)
     lowest = real[PIECE + Z]
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
+    whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
+    whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     tallies = tally_rows(lent.tallies)
     tallies[entry, VOLUME] = 0
@@ -193,6 +206,20 @@ def _load(lent, given, entry):
     tallies[entry, TALLEST_AT] = -1
     tallies[entry, LEFT] = NOWHERE
     tallies[entry, RIGHT] = -NOWHERE
+
+
+@kernel
+def _goes_on(kind, real):
+    """Whether what lies ahead of a piece may become deeper than what it takes there itself.
+
+    Not so under a level disc. A piece steeper than 45 degrees does not go on; it goes down.
+    """
+    disc = real[RING] >= real[RADIUS] and real[FAMILY] != FORM
+    if kind == ARC or kind == HELIX:
+        rise = real[PIECE + A_RISE]
+        return not (disc and rise == 0.0) and abs(rise) <= real[PIECE + A_RADIUS]
+    rise = real[PIECE + RISE]
+    return real[PIECE + LENGTH] > 0.0 and rise <= 1.0 and not (disc and rise == 0.0)
 
 
 @kernel
@@ -224,28 +251,29 @@ def _cut_page(lent, py, px, local):
     y = real[FRAME + LOW_Y] + (py + 0.5) * size
     if grid[JOINED] and joined_beyond(lent, x, y):
         return
+    way = grid[SHORT_WAY]
+    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
+        way = LONG_WAY
+    first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
+    if way == DISC_WAY:
+        if any_higher(levels, np.uint64(first), np.int32(grid[BASE])):
+            cut_page_with_disc(lent, (py, px, first, local), (x, y, real[FRAME + TOP]))
+        return
     if not grid[SHORT]:
         reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
         away, _ = nearest(grid[KIND], piece_of(real), x, y, reach)
         if away > reach:
             return
     bound_page(lent, (x, y, real[FRAME + TOP]))
-    first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
     if not any_below(notes, levels, np.uint64(first)):
         return
-    way = grid[SHORT_WAY]
-    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
-        way = LONG_WAY
     if way == BALL_WAY:
         cut_page_with_ball(lent, (py, px, first, local))
         return
     for b in range(PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            if way == DISC_WAY:
-                cut_block_with_disc(lent, at)
-            else:
-                cut_block(lent, at)
+            cut_block(lent, at)
 
 
 @kernel
@@ -299,7 +327,7 @@ def _remember(lent):
 
 @kernel
 def _columns_of_row(lent, first, after):
-    """Find the tallest column that all pieces of a row took together; counts for the first."""
+    """Find the tallest column that all pieces of a row took together; it may be the first's."""
     grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
     tallies = tally_rows(lent.tallies)
     row, thick = grid[ROW], grid[THICK]
@@ -321,9 +349,7 @@ def _columns_of_row(lent, first, after):
             at = iy * grid[NX] + ix
             if column > best or (column == best and at < best_at):
                 best, best_at = column, at
-    for one in range(first, after):
-        tallies[one, TALLEST] = 0
-    if best_at >= 0:
+    if best_at >= 0 and best > tallies[first, TALLEST]:
         tallies[first, TALLEST] = best
         tallies[first, TALLEST_AT] = best_at
 

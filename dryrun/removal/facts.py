@@ -35,7 +35,10 @@ class CutFacts:
     Attributes
     ----------
     removed_mm3 : volume taken, from the field
-    axial : tallest column of material taken by the cutting part, 0 none
+    axial : axial depth of cut: the tallest column of material that the cutting part takes in one
+        go, 0 none. What lies ahead of a row counts as it will become if the path goes straight on,
+        so that a program in short moves has the depth of one in long moves (a plunge, or a move
+        steeper than 45 degrees, counts what it takes itself)
     axial_at : (n, 2) place of that column, NaN none
     lowest : lowest point the cutter reaches while over the blank, exact, not sampled; NaN never
         over the blank

@@ -51,8 +51,8 @@ LOW_X, LOW_Y, CELL, TOP = range(4)
 PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
 #: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
 SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
-LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT = range(14, 21)
-WHOLES: Final = 21
+LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(14, 23)
+WHOLES: Final = 23
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.
@@ -71,6 +71,8 @@ PAGE_BLOCKS: Final = 16
 _LINES: Final = 256
 #: Rows of the work space for the middles of a page's blocks.
 MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
+#: And for a block's cells as a line sees them: how far along it and beside it from the middle.
+ALONG, BESIDE = blocks.WORK_ROWS + 2, blocks.WORK_ROWS + 3
 #: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
 #: at the blank's edge, and the marks of whole blocks of a tile.
 LAZY: Final = EDGE_SHARES + 16
@@ -139,8 +141,8 @@ def work_space(ground: Ground, rings: int) -> Space:
     pages = side * side
     space = Space(
         *_apart(
-            ((blocks.WORK_ROWS + 2, CELLS), np.float32),
-            ((2, CELLS), np.int32),
+            ((blocks.WORK_ROWS + 4, CELLS), np.float32),
+            ((3, CELLS), np.int32),
             ((LAZY + pages * PAGE_BLOCKS,), np.int32),
             ((REALS,), np.float64),
             ((WHOLES,), np.int64),

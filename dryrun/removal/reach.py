@@ -118,13 +118,13 @@ def lowest_over(
     lower = start[:, 2] <= end[:, 2]
     at = np.where(lower[:, None], start, end)
     part = np.flatnonzero(~whole)
-    first, last = time_over(start[part], end[part], low, high, radius)
-    over = np.isfinite(first)
-    step = (end - start)[part]
-    share = np.where(lower[part], first, last)
-    at[part] = start[part] + step * share[:, None]
-    whole[part[over]] = True
-    rows, at = rows[whole], at[whole]
+    if len(part):
+        first, last = time_over(start[part], end[part], low, high, radius)
+        over = np.isfinite(first)
+        share = np.where(lower[part], first, last)
+        at[part] = start[part] + (end - start)[part] * share[:, None]
+        whole[part[over]] = True
+        rows, at = rows[whole], at[whole]
     more_rows, more = _arc_bottoms(motion, low, high, radius)
     rows, at = np.concatenate([rows, more_rows]), np.concatenate([at, more])
     height = np.full(len(motion), np.nan)

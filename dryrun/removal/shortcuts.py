@@ -13,13 +13,13 @@ from dryrun.jit import kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import (
     cut_along,
-    cut_at_end,
     sum_of_columns,
 )
+from dryrun.removal.ball import cut_at_end as cut_at_end_with_ball
 from dryrun.removal.block import (
     cut_block,
     fill_block,
-    keep_tallest,
+    keep_axial,
     measure,
 )
 from dryrun.removal.blocks import (
@@ -38,17 +38,22 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
-    begin_means,
 )
 from dryrun.removal.disc import (
-    cover_whole,
-    cut_level,
-    cut_level_at_wall,
+    AT_SIDE,
+    COVERED,
+    LEFT_ALONE,
+    cover_means,
+    cut_at_end,
+    cut_at_side,
+    cut_covered,
+    sort_blocks,
 )
 from dryrun.removal.ground import (
     BASE,
     BLOCKS,
     ENTRY,
+    JOINED,
     LAZY,
     MIDDLE_X,
     MIDDLE_Y,
@@ -58,7 +63,6 @@ from dryrun.removal.ground import (
     RIM_DEPTH,
     ROW,
     SECTION,
-    SPREAD,
     THICK,
 )
 from dryrun.removal.lend import (
@@ -70,7 +74,10 @@ from dryrun.removal.lend import (
     tally_rows,
 )
 from dryrun.removal.view import (
+    open_part,
+    piece_of,
     place_block,
+    place_line,
 )
 
 _F32: Final = np.float32
@@ -111,61 +118,94 @@ def cut_page_with_ball(lent, page):
             )
         else:
             end = low if u + half <= low else high
-            volume, tallest, least, most = cut_at_end(
+            volume, tallest, least, most = cut_at_end_with_ball(
                 cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
             )
         if tallest == 0:
             continue
+        before = levels[first + b]
         levels[first + b] = least
         levels[deepest + b] = most
         tallies[entry, VOLUME] += sum_of_columns(volume, tallest, out)
         if tallest > NOISE:
             measure(lent)
-            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+            keep_axial(lent, (first + b, 0, iy, ix), tallest, before)
 
 
 @kernel
-def cut_block_with_disc(lent, at):
-    """Run a level disc along a line over a block (module `disc`)."""
-    grid, levels, cells = int64s(lent.whole), int32s(lent.levels), int32s(lent.cells)
-    work, out, notes = float32_rows(lent.work), int32_rows(lent.out), int32s(lent.notes)
-    block, depth = at[0], np.int32(grid[BASE])
-    place_block(work, block & 15)
-    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
-    past = max(u - work[blocks.PLACE, blocks.TO], _ZERO)
-    past += min(u - work[blocks.PLACE, blocks.FROM], _ZERO)
-    away, radius = np.sqrt(w * w + past * past), work[blocks.TOOL, blocks.RADIUS]
-    spread = _F32(SPREAD + 1.0) * work[blocks.TOOL, blocks.CELL]
-    wall = abs(away - radius) <= spread
-    mixed_at = MIXED * grid[BLOCKS] + block
-    mixed = wall or levels[mixed_at] != 0
-    if away < radius and not mixed and _take_whole(lent, at, depth):
+def cut_page_with_disc(lent, page, middle):
+    """Run a level disc along a line over the blocks of a page (module `disc`)."""
+    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    py, px, first, local = page
+    depth = place_line(work, piece_of(real), middle)
+    open_between = open_part(work, grid[JOINED], _ZERO)
+    if not sort_blocks(work, notes, levels, np.uint64(first), depth, open_between):
         return
-    if notes[at[1]]:
+    for b in range(PAGE_BLOCKS):
+        if notes[b] != LEFT_ALONE:
+            place_block(work, b)
+            at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
+            _cut_block_with_disc(lent, at, notes[b])
+
+
+@kernel
+def _cut_block_with_disc(lent, at, what):
+    """Run a level disc along a line over a block; `what` it does to it is known."""
+    grid, levels, work = int64s(lent.whole), int32s(lent.levels), float32_rows(lent.work)
+    block, depth = at[0], np.int32(grid[BASE])
+    mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
+    mixed = levels[mixed_at] != 0
+    if what == COVERED and not mixed and _take_whole(lent, at, depth):
+        return
+    if int32s(lent.notes)[at[1]]:
         fill_block(lent, block)
-        notes[at[1]] = 0
+        int32s(lent.notes)[at[1]] = 0
     base = np.uint64(block * CELLS)
     means = np.uint64(TAKEN * grid[SECTION]) + base
-    signs = np.uint64(CUT * grid[SECTION]) + base
-    limits = (depth, np.int32(grid[ROW] + 1))
-    if mixed and levels[mixed_at] == 0:
-        begin_means(cells, base, means, np.int32(grid[THICK]))
-    if wall:
-        volume, tallest, least, most, parted = cut_level_at_wall(
-            cells, (base, signs, means), work, out, limits
+    places = (base, np.uint64(CUT * grid[SECTION]) + base, means)
+    limits = (depth, np.int32(grid[ROW] + 1), np.int32(-1 if mixed else 0))
+    middle = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
+    if what == COVERED:
+        volume, tallest, least, left, right = cut_covered(
+            lent.cells, lent.work, places, middle, limits
         )
-        levels[mixed_at] = parted != 0
-    else:
-        volume, tallest, least, most = cut_level(cells, base, signs, work, out, limits)
         if mixed:
-            volume, parted = cover_whole(cells, means, depth)
+            volume, shallowest, parted = cover_means(lent.cells, means, depth)
+            least = min(least, shallowest)
             levels[mixed_at] = parted != 0
-    tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
+    else:
+        if what == AT_SIDE:
+            volume, tallest, least, left, right, parted = cut_at_side(
+                lent.cells, lent.work, places, middle, limits
+            )
+        else:
+            volume, tallest, least, left, right, parted = cut_at_end(
+                lent.cells, lent.work, places, middle, limits
+            )
+        levels[mixed_at] = parted != 0
     levels[block] = least
-    levels[DEEP * grid[BLOCKS] + block] = most
-    if tallest > NOISE:
-        measure(lent)
-        keep_tallest(lent, at[2] * grid[NX] + at[3], tallest)
+    column = tallest >> 6
+    if column > 0:
+        levels[deepest] = max(levels[deepest], depth)
+    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
+    tallies[entry, VOLUME] += volume
+    if left <= right:
+        tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
+        tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
+    if column > NOISE:
+        k = 63 - (tallest & 63)
+        _keep_column(lent, column, (at[2] + (k >> 3)) * grid[NX] + at[3] + (k & 7))
+
+
+@kernel
+def _keep_column(lent, column, cell):
+    """Keep the tallest column; of equal ones the cell with the lowest number."""
+    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if column > known or (column == known and cell < known_at):
+        tallies[entry, TALLEST] = column
+        tallies[entry, TALLEST_AT] = cell
 
 
 @kernel
@@ -189,8 +229,5 @@ def _take_whole(lent, at, depth):
     tallies[entry, VOLUME] += CELLS * np.int64(column)
     tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(np.floor((w - half) * SIDE_STEPS)))
     tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(np.floor((w + half) * SIDE_STEPS)))
-    first, known, known_at = at[2] * grid[NX] + at[3], tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
-    if column > known or (column == known and first < known_at):
-        tallies[entry, TALLEST] = column
-        tallies[entry, TALLEST_AT] = first
+    _keep_column(lent, column, at[2] * grid[NX] + at[3])
     return True

@@ -11,6 +11,7 @@ import math
 import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from queue import SimpleQueue
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -37,9 +38,11 @@ from dryrun.removal.drive import (
 )
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
+    TOOL_INDEX,
     Bins,
     Ground,
     Pieces,
+    Space,
     Tools,
     work_space,
 )
@@ -245,6 +248,9 @@ def _cut(
 ) -> Iterable[tuple[Bins, Pieces, NDArray[np.int64]]]:
     """Cut batch after batch; yield what each piece did in each tile."""
     ground = ground_of(surface, tile)
+    spaces = SimpleQueue[Space]()
+    for _ in range(threads):
+        spaces.put(work_space(ground, len(tools.rings)))
     total = len(pieces.kind)
     first = 0
     while first < total:
@@ -256,7 +262,7 @@ def _cut(
         if surface.sparse and threads > 1:
             for part in lists:
                 tiles.take_memory(ground.cells, part, ground.grid)
-        given = (ground, batch, tools, bins, tallies)
+        given = (ground, batch, tools, bins, tallies, spaces)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
         _wait(jobs, first, len(batch.kind), total, progress)
         yield bins, batch, tallies
@@ -272,9 +278,16 @@ def _cut_part(
     tools: Tools,
     bins: Bins,
     tallies: NDArray[np.int64],
+    spaces: SimpleQueue[Space],
 ) -> None:
-    space = work_space(ground, len(tools.rings))
-    cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+    """Cut some tiles, in one of the work spaces (as many as there are threads)."""
+    space = spaces.get()
+    try:
+        # numbers of tools and pieces left from other tiles do not count, but marks would
+        space.whole[TOOL_INDEX] = -1
+        cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+    finally:
+        spaces.put(space)
 
 
 def _batch_end(pieces: Pieces, first: int) -> int:
@@ -392,8 +405,8 @@ def _facts(
     arc = (motion.kind == ARC) & (motion.axis == 2)
     width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
     width = np.minimum(width, 2 * profile.radius)
-    share = [np.divide(side, edge, out=np.zeros_like(edge), where=edge > 0) for side in (low, high)]
-    engagement = np.arcsin(share[1]) - np.arcsin(share[0])
+    whole = np.maximum(edge, 1e-300)  # both sides are 0 where the edge is
+    engagement = np.arcsin(high / whole) - np.arcsin(low / whole)
     upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
     upright &= motion.kind != ARC
     engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
@@ -418,7 +431,7 @@ def _descent(motion: Motion, path: Path) -> Floats:
     step = path.end - path.start
     fall = np.flatnonzero(step[:, 2] < 0.0)
     x, y, z = step[fall].T
-    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.hypot(x, y)))
+    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.sqrt(x * x + y * y)))
     fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
     along = path.arc[:, 3] * path.arc[:, 5]
     np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))

@@ -51,8 +51,8 @@ class Field(NamedTuple):
 
     cells : int32 [3, page row, page column, 1024], block by block: steps of depth at the cell's
         centre; mean depth over its area where its block is mixed; 1 + row that last lowered it
-    levels : int32 [3, page row, page column, 16] of each block: least and greatest depth, and 1
-        where a wall passes through it (mixed)
+    levels : int32 [3, page row, page column, 16] of each block: least depth (and mean depth, where
+        it is mixed), greatest depth, and 1 where a wall passes through it (mixed)
     shares : int32, share of each column, then of each row of cells over the blank, in 1/65536
     """
 

@@ -150,6 +150,17 @@ def place_line(work, data, middle):
 
 
 @kernel
+def open_part(work, joined, offset):
+    """Between which places along a line blocks are not left to the piece before it."""
+    low, high = np.float32(-np.inf), np.float32(np.inf)
+    if joined == AT_LOW:
+        low = work[blocks.PLACE, blocks.FROM]
+    elif joined == AT_HIGH:
+        high = work[blocks.PLACE, blocks.TO] + offset
+    return low, high
+
+
+@kernel
 def place_block(work, b):
     """Move the view of a line from the middle of the page to that of its block b."""
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]

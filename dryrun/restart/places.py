@@ -1,10 +1,10 @@
 """Places in a program where going on is clean: a rapid at safe height that nothing hangs on.
 
-A clean place is where a rapid begins, or a straight move after one has ended, with the bit above
-the blank, and above any clamp it would come down beside, by the safe height. It is the first row
-of its line (not the middle of a canned cycle), radius compensation is off, and the zero is the one
-the person set (the program has not moved it by G10, which a controller may or may not remember).
-Nothing here looks at the text.
+A clean place is where a rapid begins (or a straight move after one that does not begin clean
+itself), with the bit above the blank, and above any clamp it would come down beside, by the safe
+height. It is the first row of its line (not the middle of a canned cycle), radius compensation is
+off, and the zero is the one the person set (the program has not moved it by G10, which a
+controller may or may not remember). Nothing here looks at the text.
 """
 
 from __future__ import annotations
@@ -101,6 +101,7 @@ def clean_rows(
     after = np.zeros(len(kind), bool)
     after[1:] = (kind[1:] == LINE) & (kind[:-1] == RAPID)
     rows = np.flatnonzero((kind == RAPID) | after)
+    rows = rows[rows > 0]  # before the first move is the beginning itself
     start = motion.start[rows]
     need = _needed(start, bound, job, bit)
     known = np.isfinite(start).all(axis=1)
@@ -118,7 +119,7 @@ def clean_rows(
         reason = _unfit(mark)
         if reason:
             counts[reason] = counts.get(reason, 0) + 1
-        else:
+        elif kind[row] == RAPID or not found or found[-1] != row - 1:
             found.append(row)
     return found, Reasons(**counts)
 

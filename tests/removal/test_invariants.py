@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import os
+import random
 from dataclasses import fields
 
 import numpy as np
@@ -35,8 +36,8 @@ LONG = os.environ.get("DRYRUN_LONG") == "1"
 CELL = 2.1 if JIT_OFF else 0.5
 #: Single precision on steep flanks, mm; a quarter of what a height may be off.
 ROUNDING = 5e-4
-#: How much the estimated shares of cells along walls may depend on the order of rows.
-SHARES = 0.06 if JIT_OFF else 0.02
+#: What a volume may be off, for any order of the rows.
+VOLUME = 0.002
 SIZE = (26.3, 22.1, 12.0)
 
 few = settings(max_examples=(400 if LONG else 25) if not JIT_OFF else 4, deadline=None)
@@ -92,6 +93,19 @@ def back(motion: Motion) -> Motion:
             row |= {"centre": tuple(centre), "axis": n, "sweep": -motion.sweep[i]}
         rows.append(row)
     return motion_table(rows)
+
+
+def round_ends(motion: Motion, bit: Bit) -> float:
+    """How much a volume may depend on whether rows that go on from each other are cut in one call.
+
+    Where they do, the round end between them is left to one of the two; an inclined row counts
+    each cell there by its centre, a level one by its share. Where both count, the larger value
+    stays: at most 1/8 of a cell's area too much in the mean, for each of the cells (4/pi of them in
+    a cell's length) along half a circle at each end, as deep as that end is.
+    """
+    ends = np.concatenate([motion.start[:, 2], motion.end[:, 2]])
+    depth = float(np.clip(-ends, 0.0, SIZE[2]).sum())
+    return CELL / 8 * (4 / math.pi) * (math.pi * bit.radius) * depth
 
 
 def all_bytes(surface: Surface, facts: CutFacts) -> list[bytes]:
@@ -157,17 +171,31 @@ def test_cutting_the_same_path_twice_changes_nothing(motion: Motion, bit: Bit) -
 @few
 @given(programs(), bits)
 def test_the_way_back_gives_the_same_surface(motion: Motion, bit: Bit) -> None:
-    """From end to start the surface is the same within rounding, the volume nearly.
-
-    Shares of cells along walls are estimates, and which rows meet a wall depends on the order.
-    """
+    """From end to start the surface is the same within rounding, the volume but for round ends."""
     surface, facts = after(motion, bit)
     other, facts_back = after(back(motion), bit)
 
     assert np.abs(surface.height - other.height).max() < ROUNDING
     assert facts_back.removed_mm3.sum() == pytest.approx(
-        facts.removed_mm3.sum(), rel=SHARES, abs=0.2
+        facts.removed_mm3.sum(), rel=VOLUME, abs=round_ends(motion, bit)
     )
+
+
+@few
+@given(programs(), bits, st.randoms(use_true_random=False))
+def test_the_order_of_rows_does_not_show_in_the_volume(
+    motion: Motion, bit: Bit, shuffler: random.Random
+) -> None:
+    """Rows that are cut one by one take together the same volume in whatever order they come."""
+    order = list(range(len(motion)))
+    shuffler.shuffle(order)
+
+    def total(rows: list[int]) -> float:
+        surface = uncut()
+        one_by_one = (remove(surface, motion.rows(slice(i, i + 1)), bit, threads=1) for i in rows)
+        return sum(float(facts.removed_mm3[0]) for facts in one_by_one)
+
+    assert total(order) == pytest.approx(total(sorted(order)), rel=VOLUME, abs=1e-3)
 
 
 @few
@@ -201,9 +229,10 @@ def test_the_facts_add_up(motion: Motion, bit: Bit) -> None:
     fall = surface.top - np.maximum(surface.height.astype(float), surface.bed)
 
     # cells at the blank's edge are weighed, and rounded, move by move
-    assert facts.removed_mm3.sum() == pytest.approx(surface.removed_mm3, rel=1e-5, abs=1e-5)
+    assert facts.removed_mm3.sum() == pytest.approx(surface.removed_mm3, rel=1e-5, abs=1e-4)
     assert (facts.removed_mm3 >= 0).all()
-    assert facts.axial.max() <= fall.max() + 1e-6
+    deepest = np.nanmin([motion.start[:, 2].min(), motion.end[:, 2].min(), *facts.lowest])
+    assert facts.axial.max() <= min(max(0.0, -deepest), SIZE[2]) + 1e-6
     assert facts.axial.sum() >= fall.max() - 1e-3
     taken = facts.axial > 0
     assert np.isfinite(facts.axial_at[taken]).all()
@@ -213,7 +242,8 @@ def test_the_facts_add_up(motion: Motion, bit: Bit) -> None:
     assert ((facts.engagement >= 0) & (facts.engagement <= 2 * math.pi + 1e-9)).all()
     reached = ~np.isnan(facts.lowest)
     assert (facts.lowest[reached & taken] <= surface.top).all()
-    assert surface.lowest >= np.nanmin([*facts.lowest, 0.0]) - 1e-4
+    if reached.all():  # a tip beside the blank has no lowest place over it, and its flank may cut
+        assert surface.lowest >= min(*facts.lowest, 0.0) - 1e-4
 
 
 @few
@@ -230,4 +260,4 @@ def test_stages_add_up(motion: Motion, bit: Bit) -> None:
     assert np.abs(surface.height - other.height).max() < ROUNDING
     assert [f.axial[0] for f in rows] == pytest.approx(facts.axial, abs=2e-3)
     total = sum(f.removed_mm3[0] for f in rows)
-    assert total == pytest.approx(facts.removed_mm3.sum(), rel=SHARES, abs=0.2)
+    assert total == pytest.approx(facts.removed_mm3.sum(), rel=VOLUME, abs=round_ends(motion, bit))
