@@ -277,10 +277,7 @@ def _leaves_for_nobody(context: StageContext) -> Iterator[Finding]:
         return
     line, left = found
     after = context.after
-    ny, nx = after.shape
-    x = after.origin[0] + np.arange(nx) * after.cell
-    y = after.origin[1] + np.arange(ny) * after.cell
-    later = after.height - context.final.at(x[None, :], y[:, None]) > TOUCH
+    later = after.height - after.of(context.final).height > TOUCH
     start = context.before
     top = np.float32(context.stock.top) if start is None else start.height
     cut = top - after.height > TOUCH

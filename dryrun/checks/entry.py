@@ -44,11 +44,8 @@ def _taken_later(context: StageContext) -> tuple[Mask, NDArray[np.float32]] | No
     if context.after is None or context.final is None:
         return None
     after = context.after
-    ny, nx = after.shape
-    x = after.origin[0] + np.arange(nx) * after.cell
-    y = after.origin[1] + np.arange(ny) * after.cell
     bed = np.float32(context.stock.bed)
-    end = np.maximum(context.final.at(x[None, :], y[:, None]), bed)
+    end = np.maximum(after.of(context.final).height, bed)
     tall = np.nan_to_num(np.maximum(after.height, bed) - end)
     return tall > TOUCH, tall
 
@@ -129,11 +126,8 @@ def _entry(context: StageContext) -> Entry | None:
     end = part_of(
         context.final, (low[0] - edge, low[1] - edge), (high[0] + edge, high[1] + edge), _POINTS
     )
-    ny, nx = end.shape
-    x = end.origin[0] + np.arange(nx) * end.cell
-    y = end.origin[1] + np.arange(ny) * end.cell
-    places = np.stack(np.broadcast_arrays(x[None, :], y[:, None]), axis=-1).reshape(-1, 2)
-    before = context.after.at(places).reshape(ny, nx)
+    places = np.stack(np.broadcast_arrays(*end.axes()), axis=-1).reshape(-1, 2)
+    before = context.after.at(places).reshape(end.shape)
     return Entry(end, np.nan_to_num(before, nan=context.stock.top), context.stock.bed)
 
 

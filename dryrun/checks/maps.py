@@ -52,6 +52,17 @@ class HeightMap:
         inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
         return np.where(inside, iy, 0), np.where(inside, ix, 0), inside
 
+    def axes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the X (1, nx) and the Y (ny, 1) of the points of the map, mm."""
+        ny, nx = self.shape
+        x: NDArray[np.float64] = self.origin[0] + np.arange(nx) * self.cell
+        y: NDArray[np.float64] = self.origin[1] + np.arange(ny) * self.cell
+        return x[None, :], y[:, None]
+
+    def of(self, surface: Surface) -> HeightMap:
+        """Return the map of a surface at the very points of this one."""
+        return HeightMap(surface.at(*self.axes()), self.cell, self.origin)
+
     def place(self, iy: int, ix: int) -> tuple[float, float]:
         """Return X and Y of a point of the map, mm."""
         return self.origin[0] + ix * self.cell, self.origin[1] + iy * self.cell
@@ -70,9 +81,8 @@ def part_of(
     size = high[0] - low[0], high[1] - low[1]
     cell = max(surface.cell, max(size) / most)
     count = [max(1, math.ceil(s / cell - 1e-6)) for s in size]
-    x = low[0] + (np.arange(count[0]) + 0.5) * cell
-    y = low[1] + (np.arange(count[1]) + 0.5) * cell
-    return HeightMap(surface.at(x[None, :], y[:, None]), cell, (float(x[0]), float(y[0])))
+    empty = np.broadcast_to(np.float32(np.nan), (count[1], count[0]))
+    return HeightMap(empty, cell, (low[0] + cell / 2, low[1] + cell / 2)).of(surface)
 
 
 def distance(mask: Mask, most: int) -> NDArray[np.float32]:
