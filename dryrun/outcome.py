@@ -19,12 +19,13 @@ from dryrun.files import read_steady
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
-from dryrun.job.model import Bit, Job, Machine, Stage, Vector
+from dryrun.job.model import Job, Machine, Stage, Vector
 from dryrun.motion import Motion
 from dryrun.timing.planner import plan_time
 from dryrun.timing.table import TimeTable
 
 if TYPE_CHECKING:
+    from dryrun.checks.maps import HeightMap
     from dryrun.gcode.watch import Watch
     from dryrun.removal.facts import CutFacts
     from dryrun.removal.pieces import Piece
@@ -67,6 +68,7 @@ class StageOutcome:
     pieces : loose pieces the blank has fallen into once the stage is done
     swapped_mm3 : what it would take off if the next stage's larger bit went first; None not asked
     note : why the stage could not be cut from the field, or ""
+    map_after : a small map of the blank after the stage; None without blank or bit
     """
 
     number: int
@@ -82,6 +84,7 @@ class StageOutcome:
     pieces: tuple[Piece, ...] = ()
     swapped_mm3: float | None = None
     note: str = ""
+    map_after: HeightMap | None = None
 
     @property
     def seconds(self) -> float:
@@ -315,7 +318,7 @@ def _cut_and_check(
     if job.stock is not None and any(s.stage.bit for s in stages):
         surface, why = _blank(job, cell, memory)
         stages = list(_cut_stages(cutter, stages, surface, keep_stages))
-    verdict = run_checks(_contexts(job, stages))
+    verdict = run_checks(_contexts(job, stages, surface))
     return Outcome(
         job=job,
         stages=tuple(stages),
@@ -452,6 +455,7 @@ def _cut_stages(
     cutter: _Cutter, stages: list[StageOutcome], surface: Surface, keep: bool, first_row: int = 0
 ) -> Iterator[StageOutcome]:
     """Cut the stages one after another from the same blank."""
+    from dryrun.checks.maps import height_map
     from dryrun.removal.pieces import loose_pieces
     from dryrun.removal.profile import Profile, UndercutBit
     from dryrun.removal.simulate import between_cells
@@ -482,22 +486,16 @@ def _cut_stages(
             between_cells=between_cells(Profile.from_bit(bit), surface.cell),
             pieces=pieces,
             swapped_mm3=swapped,
+            map_after=height_map(surface),
         )
         first_row += len(stage.motion)
 
 
 def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
+    from dryrun.checks.entry import detail_width
+
     a, b = stage.stage.bit, after.stage.bit
-    return a is not None and b is not None and _detail(a) < 0.8 * _detail(b)
-
-
-def _detail(bit: Bit) -> float:
-    """Return the width of the finest thing a bit makes, mm: its diameter, or that of its tip."""
-    if bit.shape in ("vee", "drill"):
-        return bit.tip
-    if bit.shape == "taper-ball":
-        return 2 * (bit.tip_radius or 0.0)
-    return (bit.tip_diameter or 0.0) if bit.shape == "taper-flat" else bit.diameter
+    return a is not None and b is not None and detail_width(a) < 0.8 * detail_width(b)
 
 
 def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
@@ -506,7 +504,7 @@ def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None]
     return lambda done, total: progress(title, done, total)
 
 
-def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
+def _contexts(job: Job, stages: list[StageOutcome], final: Surface | None) -> list[StageContext]:
     contexts: list[StageContext] = []
     for stage in stages:
         contexts.append(
@@ -524,6 +522,9 @@ def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
                 first_row=stage.first_row,
                 swapped_mm3=stage.swapped_mm3,
                 earlier=tuple(contexts),
+                after=stage.map_after,
+                final=final,
+                job_mm3=math.fsum(s.removed_mm3 for s in stages),
             )
         )
     return contexts

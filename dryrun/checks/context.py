@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
@@ -18,9 +18,11 @@ from dryrun.motion import Motion
 from dryrun.units import format_angle, format_feed, format_length
 
 if TYPE_CHECKING:
+    from dryrun.checks.maps import HeightMap
     from dryrun.gcode.program import Program
     from dryrun.removal.facts import CutFacts
     from dryrun.removal.pieces import Piece
+    from dryrun.removal.surface import Surface
     from dryrun.timing.table import TimeTable
 
 #: Shallower contact than this is rounding, not a cut, mm.
@@ -70,6 +72,9 @@ class StageContext:
     first_row : what `cut_by` calls this stage's row 0
     swapped_mm3 : what the stage would take off if the next, larger bit went first; None not asked
     earlier : contexts of the stages before this one
+    after : map of the blank once the stage is done; None without blank or bit
+    job_mm3 : what all stages take off the blank
+    final : the blank after the last stage; None without blank or bit
     """
 
     job: Job
@@ -85,6 +90,14 @@ class StageContext:
     first_row: int = 0
     swapped_mm3: float | None = None
     earlier: tuple[StageContext, ...] = field(default=())
+    after: HeightMap | None = None
+    final: Surface | None = None
+    job_mm3: float = 0.0
+
+    @property
+    def before(self) -> HeightMap | None:
+        """Map of the blank before the stage; None when no stage before it cut anything."""
+        return next((c.after for c in reversed(self.earlier) if c.after is not None), None)
 
     @property
     def stock(self) -> Stock:
@@ -170,6 +183,13 @@ class StageContext:
             unit=unit,
             count=count,
         )
+
+    def at_line(self, finding: Finding, line: int) -> Finding:
+        """Return a finding placed at a whole line of the program, such as a comment."""
+        text = self.texts.line(line)
+        start = len(text) - len(text.lstrip()) + 1
+        end = max(len(text.rstrip()), start) + 1
+        return replace(finding, line=line, column=start, end_column=end, excerpt=text)
 
     def line_text(self, row: int) -> str:
         """Return the source line that made a row."""

@@ -123,28 +123,37 @@ def units_suspect(context: StageContext) -> Iterator[Finding]:
     cutting = motion.cutting & np.isfinite(motion.end).all(axis=1)
     if not cutting.any():
         return
-    ends = np.concatenate([motion.start[cutting], motion.end[cutting]])
-    size = np.nanmax(ends, axis=0)[:2] - np.nanmin(ends, axis=0)[:2]
+    from dryrun.checks.travel import row_boxes
+
+    boxes = row_boxes(motion.rows(cutting))
+    size = np.nanmax(boxes[:, 3:], axis=0) - np.nanmin(boxes[:, :3], axis=0)
     feeds = motion.feed[cutting & (motion.feed > 0)]
     row = int(np.flatnonzero(cutting)[0])
     reasons = list(_feed_reasons(context, feeds))
     if context.job.stock is not None:
-        reasons += _extent_reasons(context, size)
+        reasons += _extent_reasons(context, size[:2], float(np.nanmin(boxes[:, 2])))
     if reasons:
         yield context.finding(
             "units-suspect",
             "; ".join(reasons),
             row=row,
-            value=float(size.max()),
+            value=float(size[:2].max()),
             unit="mm",
         )
 
 
-def _extent_reasons(context: StageContext, size: NDArray[np.float64]) -> Iterator[str]:
+def _extent_reasons(
+    context: StageContext, size: NDArray[np.float64], lowest: float
+) -> Iterator[str]:
+    """Compare the cuts with the blank; `lowest` is their lowest point, mm."""
     blank = np.array(context.stock.size[:2])
     covers = f"the cuts cover {context.mm(size[0])} by {context.mm(size[1])}"
     times = size * INCH
-    if (size < SMALL_PART * blank).all() and (times < 1.1 * blank).all() and size.max() > 0.5:
+    # A small part is as deep as others; one in the other unit is shallow as well.
+    spare = 0.2 * context.stock.size[2]
+    fits = (times < 1.1 * blank).all()
+    fits &= context.stock.bed - spare < lowest * INCH < context.stock.top + spare
+    if (size < SMALL_PART * blank).all() and fits and size.max() > 0.5:
         yield f"{covers}: read as inches instead they would fit the blank"
     if (size > 4.0 * blank).any() and (size / INCH < 1.1 * blank).all():
         yield f"{covers}, far beyond the blank: read as millimetres instead they would fit it"

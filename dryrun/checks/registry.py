@@ -7,13 +7,16 @@ from dataclasses import dataclass
 from typing import Final
 
 from dryrun.checks import (
+    between,
     collisions,
     depth,
     feeds,
     fit,
     program,
     rapids,
+    shift,
     stages,
+    tabs,
     travel,
 )
 from dryrun.checks.context import StageContext
@@ -103,7 +106,11 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
     Check(("idle-stage",), stages.idle_stage, _CUT),
     Check(("stage-order",), stages.stage_order, _CUT),
+    Check(("missing-stage",), between.missing_stage, _CUT),
+    Check(("not-cleared",), between.not_cleared, _CUT),
+    Check(("stage-shifted",), shift.stage_shifted, _CUT),
     Check(("loose-part",), stages.loose_part, _CUT),
+    Check(("thin-tab",), tabs.thin_tab, _CUT),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),

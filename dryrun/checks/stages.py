@@ -9,8 +9,10 @@ from typing import Final
 import numpy as np
 
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.entry import idle_beside_finer, what_would_enter
 from dryrun.checks.program import takes_material
 from dryrun.finding import Finding
+from dryrun.gcode.header import BitHint
 from dryrun.job.model import Bit
 
 #: A named bit and the declared one are the same when they differ by less than this.
@@ -25,49 +27,50 @@ IDLE_SECTION: Final = 0.002
 
 
 def bit_mismatch(context: StageContext) -> Iterator[Finding]:
-    """Compare bits named in the program with the declared bit."""
+    """Compare bits named in the program with the declared bit.
+
+    What the words leave no doubt about counts alone; where all of it is a guess (a unit nobody
+    says, a number beside a noun), a clash is only a note.
+    """
     bit = context.bit
     used = {int(t) for t in np.unique(context.motion.tool[context.motion.moving]) if t >= 0}
     hints = [h for h in context.program.header.bits if h.tool is None or not used or h.tool in used]
+    hints = [h for h in hints if h.certain] or hints
     if not hints or len({h.tool for h in hints if h.tool is not None}) > 1:
         return
-    clashes: list[tuple[int, str]] = []
+    clashes: list[tuple[BitHint, str]] = []
     for hint in hints:
-        said = []
-        if hint.diameter is not None and not _same_diameter(hint.diameter, bit.diameter):
-            said.append(f"a diameter of {context.mm(hint.diameter)}")
-        if _other_angle(hint.angle, bit):
-            said.append(f"an angle of {context.angle(hint.angle or 0.0)}")
-        if hint.shape is not None and not _same_shape(hint.shape, bit.shape):
-            said.append(f"a {hint.shape} bit")
+        said = " and ".join(_clash(context, hint))
         if not said:
             return
-        clashes.append((hint.line, " and ".join(said)))
-    line, said_text = clashes[0]
-    text = context.texts.line(line)
+        clashes.append((hint, said))
+    hint, said = clashes[0]
     made = context.finding(
         "bit-mismatch",
-        f"the program speaks of {said_text}; {bit.name} is declared "
-        f"({bit.shape}, {context.mm(bit.diameter)})",
+        f"the program {'speaks' if hint.certain else 'may speak'} of {said}; "
+        f"{bit.name} is declared ({bit.shape}, {context.mm(bit.diameter)})",
+        level=None if hint.certain else "note",
         value=bit.diameter,
         unit="mm",
     )
-    yield _at_line(made, line, text)
+    yield context.at_line(made, hint.line)
+
+
+def _clash(context: StageContext, hint: BitHint) -> Iterator[str]:
+    """Say in what a hint differs from the declared bit."""
+    bit = context.bit
+    if hint.diameter is not None and not _same_diameter(hint.diameter, bit.diameter):
+        yield f"a diameter of {context.mm(hint.diameter)}"
+    if _other_angle(hint.angle, bit):
+        yield f"an angle of {context.angle(hint.angle or 0.0)}"
+    if hint.shape is not None and not _same_shape(hint.shape, bit.shape):
+        yield f"a {hint.shape} bit"
 
 
 def _other_angle(said: float | None, bit: Bit) -> bool:
     if said is None or bit.angle is None or bit.shape not in ("vee", "drill"):
         return False
     return abs(said - bit.angle) > SAME_ANGLE
-
-
-def _at_line(finding: Finding, line: int, text: str) -> Finding:
-    from dataclasses import replace
-
-    start = len(text) - len(text.lstrip()) + 1
-    return replace(
-        finding, line=line, column=start, end_column=len(text.rstrip()) + 1, excerpt=text
-    )
 
 
 def _same_diameter(a: float, b: float) -> bool:
@@ -81,21 +84,27 @@ def _same_shape(said: str, declared: str) -> bool:
 
 
 def idle_stage(context: StageContext) -> Iterator[Finding]:
-    """Report a stage that removes next to nothing."""
+    """Report a stage that removes next to nothing, and which wider bit would have entered."""
     motion = context.motion
+    if not np.isfinite(motion.end[motion.cutting]).all():
+        return
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     below = motion.cutting & (low < context.stock.top - TOUCH)
     path = float(np.nansum(motion.lengths()[below]))
     removed = context.removed_mm3
-    if removed > max(1.0, IDLE_SECTION * path):
+    limit = max(1.0, IDLE_SECTION * path)
+    if removed > limit:
+        limit = max(limit, idle_beside_finer(context))
+    if removed > limit:
         return
     row = int(np.flatnonzero(motion.cutting)[0]) if motion.cutting.any() else None
     yield context.finding(
         "idle-stage",
-        f"the stage removes {removed:.1f} mm3 along {context.mm(path)} of path below the top",
+        f"the stage removes {removed:.1f} mm3 along {context.mm(path)} of path below the top"
+        f"{what_would_enter(context)}",
         row=row,
         value=removed,
-        limit=max(1.0, IDLE_SECTION * path),
+        limit=limit,
         unit="mm3",
     )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Final
 
@@ -17,6 +18,12 @@ MUCH_OUTSIDE: Final = 0.2
 
 #: From here on the doubt is an error.
 MOST_OUTSIDE: Final = 0.5
+
+#: How deep a cut-out usually goes into the spoilboard, mm (common practice, no source).
+INTO_BED: Final = 1.0
+
+#: Part of the cutting path above the top from which on the Z zero is doubted.
+MOST_ABOVE: Final = 0.6
 
 _WORDS_X = ("left", "centre", "right")
 _WORDS_Y = ("front", "centre", "back")
@@ -189,8 +196,15 @@ def _zero_z(context: StageContext) -> Iterator[Finding]:
         )
     highest = float(np.nanmax(motion.end[:, 2])) if len(motion) else 0.0
     low = np.fmin(motion.start[:, 2], motion.end[:, 2])[motion.cutting]
-    above = bool((low > stock.top - TOUCH).all())
-    if not at_bed and above and highest > thickness > float(z.max()) - stock.top:
+    # A cut-out goes a little below the bed, so a little of the path may be below the top.
+    above = low > stock.top - TOUCH
+    barely = bool((low > stock.top - INTO_BED).all())
+    mostly = bool(above.all()) or (
+        barely and float(weight[z > stock.top - TOUCH].sum()) > MOST_ABOVE * float(weight.sum())
+    )
+    reach = float(low.min()) - stock.top
+    fits = _as_deep_from_the_bed(context, reach)
+    if not at_bed and mostly and fits and highest > thickness > float(z.max()) - stock.top:
         yield context.finding(
             "zero-suspect",
             "Z zero is declared at the top, but all cutting is above it: "
@@ -198,3 +212,15 @@ def _zero_z(context: StageContext) -> Iterator[Finding]:
             row=row,
             letters="Z",
         )
+
+
+def _as_deep_from_the_bed(context: StageContext, lowest: float) -> bool:
+    """Tell whether a lowest point above the top would be the stage's depth, counted from the bed.
+
+    Without a declared depth anything would do.
+    """
+    depth, thickness = context.stage.depth, context.stock.size[2]
+    if depth is None:
+        return True
+    wanted = 0.0 if math.isinf(depth) else thickness - depth
+    return abs(lowest - wanted) <= max(INTO_BED, 0.25 * min(depth, thickness))

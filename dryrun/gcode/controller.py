@@ -174,7 +174,7 @@ class Controller:
         Deepest nesting of calls.
     max_blocks, max_idle_blocks, max_repeated_rows : int
         When a program that repeats itself is called endless: blocks run, blocks run without a new
-        row of motion, and rows made while repeating, 50 more for each line of the program.
+        row of motion, and rows made while repeating, 30 more for each line of the program.
     """
 
     name: str = "permissive"
@@ -203,7 +203,7 @@ class Controller:
     nesting_limit: int = 20
     max_blocks: int = 10_000_000
     max_idle_blocks: int = 100_000
-    max_repeated_rows: int = 35_000
+    max_repeated_rows: int = 30_000
 
     def takes(self, capability: str) -> bool:
         """Whether the controller accepts the capability ("" always)."""

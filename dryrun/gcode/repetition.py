@@ -25,7 +25,7 @@ MOST_ALIKE: Final = 10_000
 MOST_ALIKE_MOVES: Final = 2_000
 #: Rows that a line may make while repeating, beyond what the controller allows any program: a
 #: subprogram of many lines that is called for every depth is no endless program.
-ROWS_A_LINE: Final = 50
+ROWS_A_LINE: Final = 30
 #: More errors than this while repeating: nothing that comes after means anything.
 MOST_ERRORS: Final = 1_000
 

@@ -164,6 +164,11 @@ def _check_box(low: Any, high: Any, path: Path, page: Page, units: Units) -> Non
             )
 
 
+_STAGE_VALUES = (
+    "max_pass", "max_plunge_rate", "max_ramp_angle", "zero_shift", "tab_width", "tab_height",
+)  # fmt: skip
+
+
 def build_stage(
     values: Mapping[str, Any],
     path: Path,
@@ -173,11 +178,7 @@ def build_stage(
     units: Units | None,
 ) -> dict[str, Any]:
     """Make what a stage is built of, but for its program: keyword arguments of `Stage`."""
-    made: dict[str, Any] = {
-        key: values[key]
-        for key in ("max_pass", "max_plunge_rate", "max_ramp_angle", "zero_shift")
-        if key in values
-    }
+    made: dict[str, Any] = {key: values[key] for key in _STAGE_VALUES if key in values}
     depth = values.get("depth")
     if depth is not None:
         made["depth"] = math.inf if depth == "through" else depth

@@ -351,6 +351,8 @@ STAGE: Final = Table(
         "max_ramp_angle": Key(
             Quantity("angle", 0.0, math.pi / 2, above=True), "Steepest ramp into material."
         ),
+        "tab_width": Key(_SIZE, "Width of the tabs that hold the part, along the cut."),
+        "tab_height": Key(_SIZE, "Height of the tabs that hold the part, above the bed."),
         "zero_shift": Key(_vector(_PLACE), "How far this stage's zero lies from the job's."),
         "offsets": Key(
             Table(

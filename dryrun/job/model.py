@@ -227,6 +227,7 @@ class Stage:
     program : path of the program, or None when `text` holds it
     depth : deepest intended cut below the blank's top, mm; inf for a wanted cut-out ("through")
     max_pass : deepest axial cut allowed, mm; max_plunge_rate : mm/min; max_ramp_angle : rad
+    tab_width, tab_height : least tabs a cut-out must leave, along the cut and above the bed, mm
     zero_shift : how far this stage's zero lies from the job's, mm
     offsets : work offsets relative to the job's zero, e.g. {"G55": (100.0, 0.0, 0.0)}, mm
     """
@@ -239,6 +240,8 @@ class Stage:
     max_pass: float | None = None
     max_plunge_rate: float | None = None
     max_ramp_angle: float | None = None
+    tab_width: float | None = None
+    tab_height: float | None = None
     zero_shift: Vector = (0.0, 0.0, 0.0)
     offsets: tuple[tuple[str, Vector], ...] = ()
 

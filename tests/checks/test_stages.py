@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
+
+import pytest
 
 import dryrun
 
@@ -80,3 +83,71 @@ def test_dust_shoe_on_a_clamp(tmp_path: Path) -> None:
 
     assert ("body-low", 1) in low
     assert "body-low" not in [code for code, _ in high]
+
+
+def two_pockets(
+    folder: Path, second: tuple[float, float] = (20.0, 20.0), depth: float = 3.0, wide: float = 0.0
+) -> dryrun.Outcome:
+    """Clear a pocket with 8 mm and run around its walls with 2 mm, from another corner if asked."""
+    x, y = second
+    low, high = 1.0, 19.0 + wide
+    ring = [(low, low), (high, low), (high, high), (low, high), (low, low)]
+    lines = [f"G0 X{x + 10:.3f} Y{y + 10:.3f} Z5", f"G1 Z-{depth} F300"]
+    lines += [f"G1 X{x + a:.3f} Y{y + b:.3f} F900" for a, b in ring]
+    text = JOB.format(extra="")
+    for name, program in (("large", pocket(8.0, 4.0)), ("small", "\n".join(lines) + "\nG0 Z5\n")):
+        (folder / f"{name}.nc").write_text(HEAD + program + TAIL)
+        text += (
+            f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\n'
+            f'depth = "{depth if name == "small" else 3.0} mm"\n'
+        )
+    (folder / "job.toml").write_text(text)
+    return dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
+
+
+def test_walls_deeper_than_the_floor(tmp_path: Path) -> None:
+    """A finer bit that goes 1 mm deeper along all walls than the floor; and one that does not."""
+    deeper, level = two_pockets(tmp_path, depth=4.0), two_pockets(tmp_path, depth=3.0)
+
+    assert ("not-cleared", 2) in codes(deeper)
+    assert codes(level) == []
+    (finding,) = (f for f in deeper.findings if f.code == "not-cleared")
+    assert finding.value == pytest.approx(1.0, abs=0.01)
+    assert finding.line == 4
+
+
+def test_second_stage_beside_the_first(tmp_path: Path) -> None:
+    """A second stage 3 mm to the right and 2 mm to the front is told with its shift."""
+    outcome = two_pockets(tmp_path, second=(23.0, 18.0))
+
+    (finding,) = (f for f in outcome.findings if f.code == "stage-shifted")
+    assert finding.stage == 2
+    assert finding.value == pytest.approx(13**0.5, abs=0.3)
+    assert finding.line == 4
+    assert "X 3" in finding.message
+
+
+def test_a_larger_second_pocket_is_no_shift(tmp_path: Path) -> None:
+    """Outlines that meet nowhere are not shifted."""
+    assert "stage-shifted" not in [code for code, _ in codes(two_pockets(tmp_path, wide=6.0))]
+
+
+def test_an_idle_stage_names_the_widest_bit(tmp_path: Path) -> None:
+    """An 8 mm bit above a pocket of 5 mm by 20 mm: up to 5 mm would enter, so the 2 mm one."""
+    slot = ["G0 X21 Y21 Z5", "G1 Z-3 F300"]
+    for k in range(4):
+        slot += [f"G1 X{39 if k % 2 == 0 else 21} F900", f"G1 Y{22 + k}"][: 2 if k < 3 else 1]
+    text = JOB.format(extra="")
+    for name, program in (
+        ("large", "G0 X30 Y22 Z5\nG1 Z0.5 F300\nG0 Z5\n"),
+        ("small", "\n".join(slot) + "\nG0 Z5\n"),
+    ):
+        (tmp_path / f"{name}.nc").write_text(HEAD + program + TAIL)
+        text += f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\n'
+    (tmp_path / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.1)
+
+    (finding,) = (f for f in outcome.findings if f.code == "idle-stage")
+    said = re.search(r"up to ([\d.]+) mm would enter, of the rack small", finding.message)
+    assert said, finding.message
+    assert float(said[1]) == pytest.approx(5.0, abs=0.2)

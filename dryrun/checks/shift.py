@@ -1,0 +1,285 @@
+"""Do two stages share one frame: outlines that would meet if one stage were moved.
+
+Each stage's footprint at one level is drawn on a grid, and the edges of the two are slid over each
+other (a cross-correlation by FFT). Edges count with the side on which the cut lies, so that walls
+face the same way when they meet. A single best place away from where the stages lie, in which most
+of the edges of one of them meet in all directions, is a shift; pieces that merely stand beside each
+other meet in one direction only.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import StageContext
+from dryrun.checks.entry import detail_width
+from dryrun.checks.maps import Mask, along, near
+from dryrun.finding import Finding
+from dryrun.job.model import Bit
+from dryrun.motion import RAPID
+
+#: Points along the longer side of the window.
+_POINTS: Final = 160
+
+#: Part of the edges that must meet at the best place, ...
+MEET: Final = 0.65
+#: ... in each direction that the edges have, ...
+MEET_EACH: Final = 0.45
+#: ... and at most this part of it where the stages lie.
+MEET_HERE: Final = 0.5
+
+#: Part of the smaller footprint that must lie on the larger one, moved or not.
+_OVERLAP: Final = 0.3
+
+#: Smaller shifts are not told from the grid, points and mm.
+_LEAST: Final = (1.5, 0.4)
+
+#: Bands of depth in which a bit's width is taken as one.
+_BANDS: Final = 4
+
+#: Z: a retract height and a depth that are off together by more than this are a shift, mm.
+Z_LEAST: Final = 0.15
+_Z_ALIKE: Final = 0.03
+
+
+@dataclass(frozen=True, slots=True)
+class _Grid:
+    """Points `cell` mm apart from `low`."""
+
+    low: NDArray[np.float64]
+    cell: float
+    shape: tuple[int, int]
+
+    def marked(self, points: NDArray[np.float64]) -> Mask:
+        """Return the mask of the points of the grid nearest to places."""
+        mask = np.zeros(self.shape, np.bool_)
+        place = np.rint((points[:, :2] - self.low) / self.cell).astype(np.intp)
+        mask[place[:, 1], place[:, 0]] = True
+        return mask
+
+
+def stage_shifted(context: StageContext) -> Iterator[Finding]:
+    """Report a stage whose outlines would meet those of an earlier one if it were moved."""
+    earlier = [c for c in context.earlier if c.stage.bit is not None and c.removed_mm3 > 1.0]
+    for other in reversed(earlier[-2:]):
+        found = _sideways(context, other)
+        if found is not None:
+            yield found
+            break
+    yield from _up_or_down(context, earlier)
+
+
+def _sideways(context: StageContext, other: StageContext) -> Finding | None:
+    top = context.stock.top
+    paths = [_below_top(c) for c in (other, context)]
+    if any(not len(points) for points, _ in paths):
+        return None
+    deepest = [top - float(points[:, 2].min()) for points, _ in paths]
+    level = top - 0.5 * min(deepest)
+    grid = _grid_over([points for points, _ in paths], [other.bit, context.bit])
+    masks = [
+        _footprint(grid, points, c.bit, level)
+        for (points, _), c in zip(paths, (other, context), strict=True)
+    ]
+    if not masks[0].any() or not masks[1].any():
+        return None
+    shift = _best_shift(masks[0], masks[1])
+    if shift is None:
+        return None
+    dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
+    if np.hypot(dx, dy) < max(_LEAST[0] * grid.cell, _LEAST[1]):
+        return None
+    points, row = paths[1]
+    return context.finding(
+        "stage-shifted",
+        f"this stage lies about X {context.mm(round(dx, 1))} Y {context.mm(round(dy, 1))} from "
+        f"where its outlines would meet those of stage {other.number}: the two do not share one "
+        "zero",
+        row=int(row[0]),
+        letters="XY",
+        at=points[0],
+        value=float(np.hypot(dx, dy)),
+        limit=0.0,
+        unit="mm",
+    )
+
+
+def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Return points along the feed moves below the top, and their rows."""
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    rows = np.flatnonzero(motion.cutting & (low < context.stock.top - 0.05))
+    size = max(context.stock.size[:2])
+    points, row = along(motion, rows, max(0.25, size / (2 * _POINTS)))
+    keep = (points[:, 2] < context.stock.top - 0.05) & np.isfinite(points).all(axis=1)
+    return points[keep], row[keep]
+
+
+def _grid_over(paths: list[NDArray[np.float64]], bits: list[Bit]) -> _Grid:
+    edge = max(bit.radius for bit in bits)
+    low = np.min([p[:, :2].min(axis=0) for p in paths], axis=0) - edge
+    high = np.max([p[:, :2].max(axis=0) for p in paths], axis=0) + edge
+    cell = max(0.1, float((high - low).max()) / _POINTS)
+    nx, ny = (int(n) for n in np.ceil((high - low) / cell).astype(int) + 3)
+    return _Grid(low - cell, cell, (ny, nx))
+
+
+def _footprint(grid: _Grid, points: NDArray[np.float64], bit: Bit, level: float) -> Mask:
+    """Return the mask of what the bit covers at one level."""
+    depth = level - points[:, 2]
+    points, depth = points[depth >= 0], depth[depth >= 0]
+    mask = np.zeros(grid.shape, np.bool_)
+    if not len(points):
+        return mask
+    wide = _radius_at(bit, depth)
+    edges = np.linspace(wide.min(), wide.max() + 1e-9, _BANDS + 1)
+    band = np.clip(np.searchsorted(edges, wide, side="right") - 1, 0, _BANDS - 1)
+    for k in np.unique(band):
+        here = band == k
+        mask |= near(grid.marked(points[here]), float(wide[here].mean()) / grid.cell)
+    return mask
+
+
+def _radius_at(bit: Bit, depth: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the bit's radius at heights above its tip, mm."""
+    if bit.shape in ("vee", "drill") and bit.angle:
+        wide = bit.tip / 2 + depth * np.tan(bit.angle / 2)
+    elif bit.shape == "ball":
+        under = np.maximum(bit.radius - depth, 0.0)
+        wide = np.sqrt(np.maximum(bit.radius**2 - under**2, 0.0))
+    elif bit.shape in ("taper-ball", "taper-flat") and bit.angle:
+        wide = detail_width(bit) / 2 + depth * np.tan(bit.angle)
+    else:
+        wide = np.full(len(depth), bit.radius)
+    least: NDArray[np.float64] = np.minimum(wide, bit.radius)
+    return least
+
+
+def _edges(mask: Mask, shape: tuple[int, int]) -> NDArray[np.complex128]:
+    """Return the slopes of a mask along X and Y, a little blurred, as real and imaginary part."""
+    soft = np.zeros(shape)
+    soft[3 : mask.shape[0] + 3, 3 : mask.shape[1] + 3] = mask
+    for axis in (0, 1):
+        for _ in range(2):
+            soft = (np.roll(soft, 1, axis) + 2 * soft + np.roll(soft, -1, axis)) / 4
+    along_x, along_y = (np.roll(soft, -1, k) - np.roll(soft, 1, k) for k in (1, 0))
+    edges: NDArray[np.complex128] = along_x + 1j * along_y
+    return edges
+
+
+def _sides(edges: NDArray[np.complex128]) -> list[NDArray[np.float64]]:
+    """Return the slopes that rise to the right, to the left, to the back and to the front."""
+    return [np.maximum(part, 0.0) for p in (edges.real, edges.imag) for part in (p, -p)]
+
+
+def _best_shift(first: Mask, second: Mask) -> tuple[float, float] | None:
+    """Return how far the second mask is moved from where its edges meet the first's; points.
+
+    Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
+    """
+    shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
+    a, b = _edges(first, shape), _edges(second, shape)
+    least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
+    overlap = int((first & second).sum())
+    if least <= 0 or overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
+        return None
+    whole = np.fft.ifft2(np.conj(np.fft.fft2(a)) * np.fft.fft2(b)).real
+    peak = np.unravel_index(int(np.argmax(whole)), whole.shape)
+    iy, ix = int(peak[0]), int(peak[1])
+    here = max(float(whole[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
+    best = float(whole[iy, ix])
+    if best < MEET * least or here > MEET_HERE * best:
+        return None
+    moved = np.roll(b, (-iy, -ix), (0, 1))
+    smaller = a if (np.abs(a) ** 2).sum() <= (np.abs(b) ** 2).sum() else moved
+    for own, one, other in zip(_sides(smaller), _sides(a), _sides(moved), strict=True):
+        energy = float((own * own).sum())
+        if energy > 0.1 * least and float((one * other).sum()) < MEET_EACH * energy:
+            return None
+    dy, dx = _refined(whole, iy, ix)
+    return dx, dy
+
+
+def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:
+    """Return the place of a peak by the parabola through its neighbours, points, signed."""
+    ny, nx = whole.shape
+    placed = []
+    for k, n, line in ((iy, ny, whole[:, ix]), (ix, nx, whole[iy])):
+        left, middle, right = line[k - 1], line[k], line[(k + 1) % n]
+        bend = left - 2 * middle + right
+        off = 0.5 * (left - right) / bend if bend else 0.0
+        placed.append((k if k < n / 2 else k - n) + float(off))
+    return placed[0], placed[1]
+
+
+def _even(number: int) -> int:
+    """Return the next number that is a small factor times a power of two."""
+    best = 1 << (number - 1).bit_length()
+    for factor in (3, 5, 9):
+        power = factor
+        while power < number:
+            power *= 2
+        best = min(best, power)
+    return best
+
+
+# ---------------------------------------------------------------- Z
+
+
+def _up_or_down(context: StageContext, earlier: list[StageContext]) -> Iterator[Finding]:
+    """Report a stage whose depth and retract height are off by the same against another's."""
+    own = _depth_error(context)
+    if own is None or abs(own) < Z_LEAST:
+        return
+    for other in earlier:
+        error = _depth_error(other)
+        if error is None or abs(error) > 0.1:
+            continue
+        apart = [_retract(context), _retract(other)]
+        if None in apart:
+            continue
+        moved = float(apart[0] or 0.0) - float(apart[1] or 0.0)
+        if abs(moved - own) > _Z_ALIKE:
+            continue
+        row = int(np.nanargmin(context.cut.lowest))
+        way = "higher" if own > 0 else "lower"
+        yield context.finding(
+            "stage-shifted",
+            f"depth and retract height of this stage are both {context.mm(round(abs(own), 2))} "
+            f"{way} than those of stage {other.number} and its own declared depth: "
+            "the two do not share one Z zero",
+            row=row,
+            letters="Z",
+            value=abs(own),
+            limit=0.0,
+            unit="mm",
+        )
+        return
+
+
+def _depth_error(context: StageContext) -> float | None:
+    """Return how much higher the deepest point is than the declared depth, mm; None not known."""
+    depth = context.stage.depth
+    if depth is None or context.facts is None or not np.isfinite(context.cut.lowest).any():
+        return None
+    wanted = context.stock.size[2] if np.isinf(depth) else depth
+    error = float(np.nanmin(context.cut.lowest)) - (context.stock.top - wanted)
+    return min(error, 0.0) if np.isinf(depth) and error > -1.0 else error
+
+
+def _retract(context: StageContext) -> float | None:
+    """Return the height of most sideways rapids, mm; None without any."""
+    motion = context.motion
+    step = motion.end - motion.start
+    # A first move from a place that is not known goes sideways too.
+    level = (motion.kind == RAPID) & ~(np.hypot(step[:, 0], step[:, 1]) <= 1e-6)
+    level &= (np.abs(step[:, 2]) < 1e-6) & np.isfinite(motion.end).all(axis=1)
+    if not level.any():
+        return None
+    heights, count = np.unique(np.round(motion.end[level, 2], 3), return_counts=True)
+    return float(heights[np.argmax(count)])

@@ -1,0 +1,148 @@
+"""Tabs: are the bridges that hold a part as wide and as tall as declared."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import StageContext
+from dryrun.checks.maps import along
+from dryrun.finding import Finding
+from dryrun.removal.pieces import SKIN
+
+if TYPE_CHECKING:
+    from dryrun.removal.surface import Surface
+
+#: A tab may be so much narrower or lower than declared, mm (the field adds two cells to the width).
+SLACK: Final = 0.05
+
+#: Longer bridges than this many bit diameters and declared widths are no tabs.
+_LONGEST: Final = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Tab:
+    """One bridge across a cut: where, how wide along the cut and how tall, mm, and who cut it.
+
+    `top_row` lowered its top last, `end_row` its nearer end, as rows of the stage (-1 another).
+    """
+
+    at: tuple[float, float]
+    width: float
+    height: float
+    top_row: int
+    end_row: int
+
+
+def thin_tab(context: StageContext) -> Iterator[Finding]:
+    """Compare the tabs that a cut-out leaves with those the stage declares."""
+    stage, surface = context.stage, context.final
+    declared = stage.tab_width is not None or stage.tab_height is not None
+    if surface is None or not stage.through or not declared:
+        return
+    tabs = tabs_of(context, surface)
+    if not tabs:
+        yield context.finding(
+            "thin-tab",
+            "the stage declares tabs, and the cut leaves none",
+            row=_deepest(context),
+            value=0.0,
+            limit=stage.tab_height or stage.tab_width,
+            unit="mm",
+        )
+        return
+    for tab in tabs:
+        for what, got, wanted, row in (
+            ("high", tab.height, stage.tab_height, tab.top_row),
+            ("wide", tab.width, stage.tab_width, tab.end_row),
+        ):
+            slack = SLACK + (2 * surface.cell if what == "wide" else 0.0)
+            if wanted is None or got >= wanted - slack:
+                continue
+            yield context.finding(
+                "thin-tab",
+                f"a tab is {context.mm(round(got, 2))} {what}; {context.mm(wanted)} is declared",
+                row=_set_by(context, row) if row >= 0 else _deepest(context),
+                letters="ZXY" if what == "high" else "XYZ",
+                at=(*tab.at, context.stock.bed + tab.height),
+                value=got,
+                limit=wanted,
+                unit="mm",
+            )
+
+
+def _set_by(context: StageContext, row: int) -> int:
+    """Return the row that brought the bit to the height at which a row cuts."""
+    rise = context.motion.end[: row + 1, 2] - context.motion.start[: row + 1, 2]
+    moved = np.flatnonzero(~(np.abs(rise) < 1e-9) & context.motion.moving[: row + 1])
+    return int(moved[-1]) if len(moved) else row
+
+
+def _deepest(context: StageContext) -> int | None:
+    lowest = context.cut.lowest
+    return int(np.nanargmin(lowest)) if np.isfinite(lowest).any() else None
+
+
+def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
+    """Return the bridges that stand across the cut after the job, in the order of the path.
+
+    They are seen along the path: what is left between two places where the cut is through.
+    """
+    motion, bed = context.motion, context.stock.bed
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    rows = np.flatnonzero(motion.cutting & (low < context.stock.top))
+    points, _ = along(motion, rows, max(surface.cell / 2, 0.05))
+    left = surface.at(points[:, 0], points[:, 1]) - bed
+    on = np.isfinite(left)
+    points, left = points[on], left[on]
+    through = left <= SKIN
+    change = np.flatnonzero(np.diff(through.astype(np.int8)))
+    stage = context.stage
+    longest = _LONGEST * (context.bit.diameter + (stage.tab_width or 0.0))
+    found: list[Tab] = []
+    for begin, end in itertools.pairwise(change):
+        if through[begin + 1]:
+            continue
+        run = slice(int(begin) + 1, int(end) + 1)
+        width = _length(points[int(begin) : int(end) + 2])
+        if width <= longest:
+            _add(found, _tab(context, surface, points, left, run, width), context.bit.radius)
+    return found
+
+
+def _length(points: NDArray[np.float64]) -> float:
+    step = np.diff(points[:, :2], axis=0)
+    return float(np.hypot(step[:, 0], step[:, 1]).sum())
+
+
+def _tab(
+    context: StageContext,
+    surface: Surface,
+    points: NDArray[np.float64],
+    left: NDArray[np.float32],
+    run: slice,
+    width: float,
+) -> Tab:
+    middle = (run.start + run.stop) // 2
+    ends = [run.start - 1, run.stop]
+    by = surface.row_at(points[[middle, *ends], 0], points[[middle, *ends], 1])
+    who = by.astype(np.int64) - context.first_row
+    who = np.where((who >= 0) & (who < len(context.motion)), who, -1)
+    x, y = (float(v) for v in points[middle, :2])
+    height = float(np.percentile(left[run], 75))
+    return Tab((x, y), width, height, int(who[0]), int(who[1:].max()))
+
+
+def _add(found: list[Tab], tab: Tab, radius: float) -> None:
+    """Keep one of the passes over a tab: the one that sees it narrowest, which is on its axis."""
+    for k, other in enumerate(found):
+        if np.hypot(tab.at[0] - other.at[0], tab.at[1] - other.at[1]) < radius:
+            if tab.width < other.width:
+                found[k] = tab
+            return
+    found.append(tab)
