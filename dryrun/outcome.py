@@ -294,7 +294,7 @@ def dry_run_on(
     cutter = _Cutter(job, threads, progress)
     cut = list(_cut_stages(cutter, [_read_stage(job, number, stage)], surface, False, first_row))
     stages = [*before, *cut]
-    verdict = run_checks(_contexts(job, stages))
+    verdict = run_checks(_contexts(job, stages, surface))
     return Outcome(
         job=job,
         stages=tuple(stages),
