@@ -65,6 +65,8 @@ class StageOutcome:
     pieces : loose pieces the blank has fallen into once the stage is done
     swapped_mm3 : what it would take off if the next stage's larger bit went first; None not asked
     note : why the stage could not be cut from the field, or ""
+    reach : for a bit that cuts under material, which the field cannot show: how low it comes, what
+        it meets of the clamps, and as its axial depth what it would take of an uncut blank
     """
 
     number: int
@@ -80,6 +82,7 @@ class StageOutcome:
     pieces: tuple[Piece, ...] = ()
     swapped_mm3: float | None = None
     note: str = ""
+    reach: CutFacts | None = None
 
     @property
     def seconds(self) -> float:
@@ -99,8 +102,9 @@ class StageOutcome:
     @property
     def lowest(self) -> float | None:
         """Lowest point: over the blank when one is declared, else of the feed moves, mm."""
-        if self.facts is not None:
-            lowest = self.facts.lowest[np.isfinite(self.facts.lowest)]
+        facts = self.facts if self.reach is None else self.reach
+        if facts is not None:
+            lowest = facts.lowest[np.isfinite(facts.lowest)]
             return float(lowest.min()) if len(lowest) else None
         bounds = self.bounds
         return None if bounds is None else bounds[0][2]
@@ -147,6 +151,16 @@ class Outcome:
     def between_cells(self) -> float:
         """How much deeper than the field a bit can be between cell centres, mm."""
         return max((s.between_cells for s in self.stages), default=0.0)
+
+    @property
+    def chord(self) -> float:
+        """How far a chord may lie off an arc whose cut has no closed form, mm.
+
+        Heights at cell centres may be off by that, times the slope of the bit where it touches.
+        """
+        from dryrun.removal.facts import CHORD_SAGITTA
+
+        return CHORD_SAGITTA
 
     def stage_of_row(self, row: int) -> tuple[StageOutcome, int] | None:
         """Return the stage and its motion row that a value of `cut_by` means; None for -1."""
@@ -374,6 +388,22 @@ class _Cutter:
             compiling=None if self.progress is None else self._compiling,
         )
 
+    def reach(self, stage: StageOutcome) -> CutFacts:
+        """Return what is known of a stage whose bit cuts under material, without a field.
+
+        Its axial depth is what it would take of an uncut blank: no less than what it takes.
+        """
+        from dryrun.removal.simulate import reach_facts
+
+        bit, stock = stage.stage.bit, self.job.stock
+        assert bit is not None
+        assert stock is not None
+        facts = reach_facts(
+            stage.motion, bit, stock, machine=self.job.machine, clamps=self.job.clamps or ()
+        )
+        under = np.fmax(stock.top - np.nan_to_num(facts.lowest, nan=np.inf), 0.0)
+        return replace(facts, axial=under, axial_at=facts.lowest_at)
+
     def _compiling(self) -> None:
         assert self.progress is not None
         self.progress(COMPILING, 0, 0)
@@ -399,14 +429,16 @@ def _cut_stages(
         if bit is None:
             yield replace(stage, first_row=first_row, note="no bit is declared, so it cuts nothing")
             continue
-        swapped = None
         try:
-            if after is not None and _finer(stage, after):
-                swapped = cutter.swapped(surface, stage, after)
-            facts = cutter.cut(surface, stage, first_row)
+            profile = Profile.from_bit(bit)
         except UndercutBit as error:
-            yield replace(stage, first_row=first_row, note=str(error))
+            reach = cutter.reach(stage)
+            yield replace(stage, first_row=first_row, note=str(error), reach=reach)
             continue
+        swapped = None
+        if after is not None and _finer(stage, after):
+            swapped = cutter.swapped(surface, stage, after)
+        facts = cutter.cut(surface, stage, first_row)
         pieces: tuple[Piece, ...] = ()
         if surface.lowest <= surface.bed:
             loose = loose_pieces(surface, surface.bed, cutter.job.clamps or ())
@@ -417,7 +449,7 @@ def _cut_stages(
             removed_mm3=math.fsum(facts.removed_mm3),
             surface_after=surface.copy() if keep else None,
             first_row=first_row,
-            between_cells=between_cells(Profile.from_bit(bit), surface.cell),
+            between_cells=between_cells(profile, surface.cell),
             pieces=pieces,
             swapped_mm3=swapped,
         )
@@ -426,7 +458,19 @@ def _cut_stages(
 
 def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     a, b = stage.stage.bit, after.stage.bit
-    return a is not None and b is not None and _detail(a) < 0.8 * _detail(b)
+    if a is None or b is None or _cuts_under(b):
+        return False
+    return _detail(a) < 0.8 * _detail(b)
+
+
+def _cuts_under(bit: Bit) -> bool:
+    from dryrun.removal.profile import Profile, UndercutBit
+
+    try:
+        Profile.from_bit(bit)
+    except UndercutBit:
+        return True
+    return False
 
 
 def _detail(bit: Bit) -> float:
@@ -457,6 +501,7 @@ def _contexts(job: Job, stages: list[StageOutcome]) -> list[StageContext]:
                 times=stage.time,
                 texts=Texts(stage.program),
                 facts=stage.facts,
+                reach=stage.reach,
                 removed_mm3=stage.removed_mm3,
                 pieces=stage.pieces,
                 first_row=stage.first_row,
