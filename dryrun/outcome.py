@@ -19,7 +19,7 @@ from dryrun.files import read_steady
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
-from dryrun.job.model import Job, Machine, Stage, Vector
+from dryrun.job.model import Bit, Job, Machine, Stage, Vector
 from dryrun.motion import Motion
 from dryrun.timing.planner import plan_time
 from dryrun.timing.table import TimeTable
@@ -69,6 +69,8 @@ class StageOutcome:
     swapped_mm3 : what it would take off if the next stage's larger bit went first; None not asked
     note : why the stage could not be cut from the field, or ""
     map_after : a small map of the blank after the stage; None without blank or bit
+    reach : for a bit that cuts under material, which the field cannot show: how low it comes, what
+        it meets of the clamps, and as its axial depth what it would take of an uncut blank
     """
 
     number: int
@@ -85,6 +87,7 @@ class StageOutcome:
     swapped_mm3: float | None = None
     note: str = ""
     map_after: HeightMap | None = None
+    reach: CutFacts | None = None
 
     @property
     def seconds(self) -> float:
@@ -104,8 +107,9 @@ class StageOutcome:
     @property
     def lowest(self) -> float | None:
         """Lowest point: over the blank when one is declared, else of the feed moves, mm."""
-        if self.facts is not None:
-            lowest = self.facts.lowest[np.isfinite(self.facts.lowest)]
+        facts = self.facts if self.reach is None else self.reach
+        if facts is not None:
+            lowest = facts.lowest[np.isfinite(facts.lowest)]
             return float(lowest.min()) if len(lowest) else None
         bounds = self.bounds
         return None if bounds is None else bounds[0][2]
@@ -152,6 +156,16 @@ class Outcome:
     def between_cells(self) -> float:
         """How much deeper than the field a bit can be between cell centres, mm."""
         return max((s.between_cells for s in self.stages), default=0.0)
+
+    @property
+    def chord(self) -> float:
+        """How far a chord may lie off an arc whose cut has no closed form, mm.
+
+        Heights at cell centres may be off by that, times the slope of the bit where it touches.
+        """
+        from dryrun.removal.facts import CHORD_SAGITTA
+
+        return CHORD_SAGITTA
 
     def stage_of_row(self, row: int) -> tuple[StageOutcome, int] | None:
         """Return the stage and its motion row that a value of `cut_by` means; None for -1."""
@@ -440,6 +454,22 @@ class _Cutter:
             compiling=None if self.progress is None else self._compiling,
         )
 
+    def reach(self, stage: StageOutcome) -> CutFacts:
+        """Return what is known of a stage whose bit cuts under material, without a field.
+
+        Its axial depth is what it would take of an uncut blank: no less than what it takes.
+        """
+        from dryrun.removal.simulate import reach_facts
+
+        bit, stock = stage.stage.bit, self.job.stock
+        assert bit is not None
+        assert stock is not None
+        facts = reach_facts(
+            stage.motion, bit, stock, machine=self.job.machine, clamps=self.job.clamps or ()
+        )
+        under = np.fmax(stock.top - np.nan_to_num(facts.lowest, nan=np.inf), 0.0)
+        return replace(facts, axial=under, axial_at=facts.lowest_at)
+
     def _compiling(self) -> None:
         assert self.progress is not None
         self.progress(COMPILING, 0, 0)
@@ -465,14 +495,16 @@ def _cut_stages(
         if bit is None:
             yield replace(stage, first_row=first_row, note="no bit is declared, so it cuts nothing")
             continue
-        swapped = None
         try:
-            if after is not None and _finer(stage, after):
-                swapped = cutter.swapped(surface, stage, after)
-            facts = cutter.cut(surface, stage, first_row)
+            profile = Profile.from_bit(bit)
         except UndercutBit as error:
-            yield replace(stage, first_row=first_row, note=str(error))
+            reach = cutter.reach(stage)
+            yield replace(stage, first_row=first_row, note=str(error), reach=reach)
             continue
+        swapped = None
+        if after is not None and _finer(stage, after):
+            swapped = cutter.swapped(surface, stage, after)
+        facts = cutter.cut(surface, stage, first_row)
         pieces: tuple[Piece, ...] = ()
         if surface.lowest <= surface.bed:
             loose = loose_pieces(surface, surface.bed, cutter.job.clamps or ())
@@ -483,7 +515,7 @@ def _cut_stages(
             removed_mm3=math.fsum(facts.removed_mm3),
             surface_after=surface.copy() if keep else None,
             first_row=first_row,
-            between_cells=between_cells(Profile.from_bit(bit), surface.cell),
+            between_cells=between_cells(profile, surface.cell),
             pieces=pieces,
             swapped_mm3=swapped,
             map_after=height_map(surface),
@@ -495,7 +527,19 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     from dryrun.checks.entry import detail_width
 
     a, b = stage.stage.bit, after.stage.bit
-    return a is not None and b is not None and detail_width(a) < 0.8 * detail_width(b)
+    if a is None or b is None or _cuts_under(b):
+        return False
+    return detail_width(a) < 0.8 * detail_width(b)
+
+
+def _cuts_under(bit: Bit) -> bool:
+    from dryrun.removal.profile import Profile, UndercutBit
+
+    try:
+        Profile.from_bit(bit)
+    except UndercutBit:
+        return True
+    return False
 
 
 def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
@@ -517,6 +561,7 @@ def _contexts(job: Job, stages: list[StageOutcome], final: Surface | None) -> li
                 times=stage.time,
                 texts=Texts(stage.program),
                 facts=stage.facts,
+                reach=stage.reach,
                 removed_mm3=stage.removed_mm3,
                 pieces=stage.pieces,
                 first_row=stage.first_row,

@@ -67,6 +67,8 @@ class StageContext:
     times : per-row seconds and speeds
     texts : the lines of the program
     facts : what each row did to the blank; None when blank or bit are not declared
+    reach : for a bit that cuts under material, which no map of heights shows: how low it comes,
+        what it meets of the clamps, and as its axial depth what it would take of an uncut blank
     removed_mm3 : what the stage takes off the blank; 0 as above
     pieces : loose pieces the blank has fallen into once the stage is done
     first_row : what `cut_by` calls this stage's row 0
@@ -85,6 +87,7 @@ class StageContext:
     times: TimeTable
     texts: Texts
     facts: CutFacts | None = None
+    reach: CutFacts | None = None
     removed_mm3: float = 0.0
     pieces: tuple[Piece, ...] = ()
     first_row: int = 0
@@ -119,8 +122,9 @@ class StageContext:
     @property
     def cut(self) -> CutFacts:
         """The facts; a check that asks for them has "stock" and "bit" among its needs."""
-        assert self.facts is not None
-        return self.facts
+        facts = self.facts if self.reach is None else self.reach
+        assert facts is not None
+        return facts
 
     # ------------------------------------------------------------ numbers as people read them
 

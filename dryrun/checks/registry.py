@@ -28,6 +28,7 @@ CheckFunction = Callable[[StageContext], Iterator[Finding]]
 NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
     "stock": lambda c: c.job.stock is not None,
     "bit": lambda c: c.stage.bit is not None,
+    "a bit that does not cut under material": lambda c: c.reach is None,
     "depth": lambda c: c.stage.depth is not None,
     "spoilboard": lambda c: c.job.stock is not None and c.job.stock.spoilboard is not None,
     "nominal_thickness": lambda c: (
@@ -74,7 +75,10 @@ class Check:
         return [need for need in self.needs if not NEEDS[need](context)]
 
 
+#: Needs of checks on where the bit comes ...
 _CUT: Final = ("stock", "bit")
+#: ... and of those on what it does to the blank there.
+_MAP: Final = (*_CUT, "a bit that does not cut under material")
 
 CHECKS: Final[tuple[Check, ...]] = (
     Check(("spindle-off",), program.spindle_off),
@@ -84,19 +88,19 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("too-deep",), depth.too_deep, (*_CUT, "depth")),
     Check(("through-cut",), depth.through_cut, _CUT),
     Check(("spoilboard-deep",), depth.spoilboard_deep, _CUT),
-    Check(("shallow",), depth.shallow, (*_CUT, "depth")),
-    Check(("thin-floor",), depth.thin_floor, _CUT),
-    Check(("deep-pass",), depth.deep_pass, _CUT),
-    Check(("steep-entry",), depth.steep_entry, (*_CUT, "centre_cutting or max_ramp_angle")),
-    Check(("fast-plunge",), depth.fast_plunge, _CUT),
-    Check(("beyond-flute",), depth.beyond_flute, (*_CUT, "flute_length")),
+    Check(("shallow",), depth.shallow, (*_MAP, "depth")),
+    Check(("thin-floor",), depth.thin_floor, _MAP),
+    Check(("deep-pass",), depth.deep_pass, _MAP),
+    Check(("steep-entry",), depth.steep_entry, (*_MAP, "centre_cutting or max_ramp_angle")),
+    Check(("fast-plunge",), depth.fast_plunge, _MAP),
+    Check(("beyond-flute",), depth.beyond_flute, (*_MAP, "flute_length")),
     Check(("rapid-in-stock",), rapids.rapid_in_stock, _CUT),
     Check(("rapid-plunge",), rapids.rapid_plunge, _CUT),
     Check(("rapid-low",), rapids.rapid_low, _CUT),
     Check(("clamp-hit",), collisions.clamp_hit, (*_CUT, "clamps")),
-    Check(("shank-rub",), collisions.shank_rub, (*_CUT, "flute_length", "shank")),
-    Check(("holder-hit",), collisions.holder_hit, (*_CUT, "stickout", "machine.holder")),
-    Check(("body-low",), collisions.body_low, (*_CUT, "stickout", "machine.dust_shoe")),
+    Check(("shank-rub",), collisions.shank_rub, (*_MAP, "flute_length", "shank")),
+    Check(("holder-hit",), collisions.holder_hit, (*_MAP, "stickout", "machine.holder")),
+    Check(("body-low",), collisions.body_low, (*_MAP, "stickout", "machine.dust_shoe")),
     Check(("bed-hit",), collisions.bed_hit, (*_CUT, "spoilboard")),
     Check(("beyond-travel",), travel.beyond_travel, ("machine.travel", "machine.work_zero")),
     Check(("off-stock",), travel.off_stock, _CUT),
@@ -104,20 +108,20 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("bit-mismatch",), stages.bit_mismatch, ("bit",)),
     Check(("bit-suspect",), fit.bit_suspect, ("bit",)),
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
-    Check(("idle-stage",), stages.idle_stage, _CUT),
-    Check(("stage-order",), stages.stage_order, _CUT),
-    Check(("missing-stage",), between.missing_stage, _CUT),
-    Check(("not-cleared",), between.not_cleared, _CUT),
-    Check(("stage-shifted",), shift.stage_shifted, _CUT),
-    Check(("loose-part",), stages.loose_part, _CUT),
-    Check(("thin-tab",), tabs.thin_tab, _CUT),
+    Check(("idle-stage",), stages.idle_stage, _MAP),
+    Check(("stage-order",), stages.stage_order, _MAP),
+    Check(("missing-stage",), between.missing_stage, _MAP),
+    Check(("not-cleared",), between.not_cleared, _MAP),
+    Check(("stage-shifted",), shift.stage_shifted, _MAP),
+    Check(("loose-part",), stages.loose_part, _MAP),
+    Check(("thin-tab",), tabs.thin_tab, _MAP),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),
-    Check(("chip-thick",), feeds.chip_thick, (*_CUT, "flutes", "material")),
-    Check(("chip-thin",), feeds.chip_thin, (*_CUT, "flutes", "material")),
-    Check(("power-over",), feeds.power_over, (*_CUT, "material", "machine.spindle.power")),
-    Check(("bit-bends",), feeds.bit_bends, (*_CUT, "material", "stickout")),
+    Check(("chip-thick",), feeds.chip_thick, (*_MAP, "flutes", "material")),
+    Check(("chip-thin",), feeds.chip_thin, (*_MAP, "flutes", "material")),
+    Check(("power-over",), feeds.power_over, (*_MAP, "material", "machine.spindle.power")),
+    Check(("bit-bends",), feeds.bit_bends, (*_MAP, "material", "stickout")),
 )
 
 #: Codes the reader makes; they need nothing declared.

@@ -85,8 +85,8 @@ def make_bit(name: str, values: Mapping[str, Any]) -> Bit:
     values = dict(values)
     if values["shape"] == "form":
         values["profile"] = _profile(values)
-        # The profile is the exact one of the two.
-        values["diameter"] = 2 * values["profile"][-1][0]
+        # The profile is the exact one of the two. One that cuts under material ends at its neck.
+        values["diameter"] = 2 * max(point[0] for point in values["profile"])
     return Bit(name=name, **values)
 
 
@@ -198,14 +198,6 @@ def _form(values: Mapping[str, Any]) -> list[BitError]:
     widest = max(point[0] for point in points)
     if widest <= 0:
         return [BitError("the profile has no width", "profile")]
-    if points[-1][0] < widest - _SLACK:
-        return [
-            BitError(
-                "the profile ends narrower than its widest place",
-                "profile",
-                "give points outward to the largest radius",
-            )
-        ]
     stated = values.get("diameter", 2 * widest)
     if abs(stated - 2 * widest) > _ROUNDED:
         return [

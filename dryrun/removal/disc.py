@@ -39,11 +39,10 @@ from dryrun.removal.lend import float32_rows, int32s
 #: wall, beside the line or near an end of it.
 LEFT_ALONE, COVERED, AT_SIDE, AT_END = range(4)
 
-#: Mean of |cos| + |sin| over all directions: width of a cell across a round end.
-_ROUND: Final = np.float32(1.2732395)
 _ZERO: Final = np.float32(0.0)
 _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1.0)
+_TINY: Final = np.float32(1e-9)
 _ON_RIM: Final = np.float32(1e-6)
 _SIDE: Final = np.float32(SIDE_STEPS)
 _SIX: Final = np.int32(6)
@@ -169,9 +168,7 @@ def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits:
     limit = radius * radius + (radius + radius) * _ON_RIM
     low, high = work[PLACE, FROM], work[PLACE, TO]
     span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
-    slant = abs(work[PLACE, UX]) + abs(work[PLACE, UY])
-    beside, around = _ONE / (work[TOOL, CELL] * slant), _ONE / (work[TOOL, CELL] * _ROUND)
-    from_rim, from_end = _HALF + radius * beside, _HALF + radius * around
+    ux, uy, cell_size = work[PLACE, UX], work[PLACE, UY], work[TOOL, CELL]
     whole = np.float32(depth)
     rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
@@ -180,7 +177,9 @@ def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits:
         over = max(u - high, _ZERO) + min(u - low, _ZERO)
         square = w * w + over * over
         away = np.sqrt(square)
-        share = from_rim - away * beside if over == _ZERO else from_end - away * around
+        # a cell's width across the wall, which stands across the way to the nearest place
+        wide = cell_size * (abs(over * ux - w * uy) + abs(over * uy + w * ux))
+        share = _HALF + (radius - away) * away / max(wide, _TINY)
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
         i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
         old, mean = cells[i], cells[n]

@@ -20,6 +20,10 @@ CONTACTS: Final = (
 )
 
 
+#: Largest deviation of a chord from its arc, mm, for arcs whose cut has no closed form.
+CHORD_SAGITTA: Final = 5e-5
+
+
 @dataclass(frozen=True, slots=True)
 class Contact:
     """Where two things that must not touch do: how deep (mm, 0 none) and where (mm)."""

@@ -13,13 +13,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any, Final, cast
+from typing import Any, cast
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.motion import ARC as ARC_ROW
 from dryrun.motion import RAPID, Motion
+from dryrun.removal.facts import CHORD_SAGITTA
 from dryrun.removal.ground import (
     ARC,
     DATA,
@@ -28,10 +29,6 @@ from dryrun.removal.ground import (
 )
 from dryrun.removal.lines import describe_lines, mark_joined
 from dryrun.removal.profile import BULL, FORM, Profile
-
-#: Largest deviation of a chord from its arc, mm.
-CHORD_SAGITTA: Final = 5e-5
-
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -296,7 +296,7 @@ def _pieces_between(
         return [[r0, z0, r1, z1, 1.0, (z1 - z0) / (r1 - r0), 0.0, 0.0, 0.0]]
     centre_r, centre_z, side = _arc_centre(bit, start, end)
     if r1 - r0 <= _SAME:
-        raise _undercut(bit, r0 + abs(bulge), r1)
+        raise _undercut(bit, centre_r + abs(bulge), r1)
     rim = centre_z + side * math.sqrt(max(bulge**2 - (r0 - centre_r) ** 2, 0.0))
     far = centre_z + side * math.sqrt(max(bulge**2 - (r1 - centre_r) ** 2, 0.0))
     if abs(rim - z0) > 1e-6 or abs(far - z1) > 1e-6:

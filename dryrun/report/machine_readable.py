@@ -102,6 +102,7 @@ def _surface(outcome: Outcome) -> dict[str, Any] | None:
         "lowest": number(surface.lowest),
         "removed_mm3": number(outcome.removed_mm3),
         "between_cells_mm": number(outcome.between_cells),
+        "chord_mm": outcome.chord,
     }
 
 

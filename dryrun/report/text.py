@@ -63,6 +63,8 @@ def _heading(job: Job, outcome: Outcome) -> RenderableType:
     if outcome.surface is not None:
         cell = format_length(outcome.surface.cell, job.units)
         lines.append(Text(f"field of {cell} cells ({outcome.cell_why})", style="dim"))
+        micro = f"{outcome.chord * 1000:g} µm"
+        lines.append(Text(f"arcs that are cut as chords are off by {micro} at most", style="dim"))
     return Group(*lines, Text())
 
 

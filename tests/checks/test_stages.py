@@ -43,7 +43,8 @@ def run(folder: Path, order: list[str], extra: str = "") -> dryrun.Outcome:
     """Dry-run a job of pockets cut with bits in the given order."""
     text = JOB.format(extra=extra)
     for name in order:
-        width, step = (8.0, 4.0) if name == "large" else (2.0, 1.0)
+        # half of the small bit would leave scallops at the ends that the large one takes off
+        width, step = (8.0, 4.0) if name == "large" else (2.0, 0.5)
         (folder / f"{name}.nc").write_text(HEAD + pocket(width, step) + TAIL)
         text += (
             f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
