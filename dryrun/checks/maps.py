@@ -55,8 +55,8 @@ class HeightMap:
     def axes(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Return the X (1, nx) and the Y (ny, 1) of the points of the map, mm."""
         ny, nx = self.shape
-        x: NDArray[np.float64] = self.origin[0] + np.arange(nx) * self.cell
-        y: NDArray[np.float64] = self.origin[1] + np.arange(ny) * self.cell
+        x = self.origin[0] + np.arange(nx, dtype=np.float64) * self.cell
+        y = self.origin[1] + np.arange(ny, dtype=np.float64) * self.cell
         return x[None, :], y[:, None]
 
     def of(self, surface: Surface) -> HeightMap:
