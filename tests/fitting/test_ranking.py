@@ -211,7 +211,7 @@ def test_the_unit_tells_a_quarter_inch_from_6_mm() -> None:
     for code, scale in (("G20", 25.4), ("G21", 1.0)):
         text = f"{code} G90\nG0 X0 Y0 Z{5 / scale}\nG1 Z{-2.1 / scale} F{300 / scale}\n"
         text += f"G1 X{71.37 / scale}\nG0 Z{5 / scale}\nM30\n"
-        motion = read_program(text.encode()).motion
+        motion = dryrun.read_program(text.encode()).motion
         ranking = fit_bits(motion, rack, unit="in" if code == "G20" else "mm")
         found = ranking.of("quarter")
         assert found is not None
