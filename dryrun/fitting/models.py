@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness, together
+from dryrun.fitting.curves import Curve
 from dryrun.fitting.measures import Measures
 from dryrun.job.bits import cone_height, cutting_length
 from dryrun.job.materials import Material
@@ -72,6 +73,28 @@ def width_at(bit: Bit, depth: float) -> float:
     if bit.shape == "taper-flat" and bit.tip_diameter and bit.angle:
         return min(bit.diameter, bit.tip_diameter + 2 * depth * math.tan(bit.angle))
     return bit.diameter
+
+
+# ------------------------------------------------------------------ unit
+
+#: How often programs for bits of inch and of metric sizes are written in inches (common practice,
+#: no source): people who think in one unit buy and draw in it.
+INCH_PROGRAMS: Final = {True: 0.45, False: 0.18}
+
+
+def inch_size(bit: Bit) -> bool:
+    """Tell whether a diameter is a sixteenth part of an inch and no half of a millimetre."""
+    sixteenths, halves = bit.diameter / 25.4 * 16, bit.diameter * 2
+    return abs(sixteenths - round(sixteenths)) < 0.01 and abs(halves - round(halves)) > 0.01
+
+
+def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the unit that the program is written in against the size of the bit."""
+    often = INCH_PROGRAMS[inch_size(bit)]
+    log = math.log(often if m.unit == "in" else 1 - often)
+    name = "an inch" if inch_size(bit) else "a metric"
+    said = "inches" if m.unit == "in" else "millimetres"
+    return Evidence("unit", log, f"the program is written in {said}, and it is {name} size")
 
 
 # ------------------------------------------------------------------ kind of work
@@ -314,9 +337,23 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("edges", log, text)
 
 
+def _telling(m: Measures) -> tuple[Curve, ...]:
+    """Return the rounds that say something about the shape.
+
+    Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
+    """
+    if m.modes.get("area", 0.0) <= 0.3 or len(m.curves) < 3:
+        return tuple(m.curves[:4])
+    radii = np.sort([c.radius for c in m.curves])
+    step = np.diff(radii)
+    if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
+        return tuple(m.curves[:4])
+    return (max(m.curves, key=lambda c: c.radius),)
+
+
 def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
-    rounds = m.curves[:4]
+    rounds = _telling(m)
     if not rounds:
         return None
     if bit.shape not in ("flat", "bull", "ball"):
@@ -343,8 +380,8 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
             ]
         )
     log = min(log, 6.0)
-    if m.modes.get("area", 0.0) > 0.3 and not own:
-        # Rounds one inside the other: only the outermost says something about the shape.
+    if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
+        # Rounds one inside the other, but not evenly: which of them follows the wall is open.
         log *= 0.4
     if own:
         text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
@@ -410,5 +447,5 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    work, spacing, fine_spacing, pass_depth, reach, chip, edges, curves, helices, lines,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip, edges, curves, helices, lines,
 )  # fmt: skip

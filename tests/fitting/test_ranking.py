@@ -199,3 +199,21 @@ def test_no_program_is_a_fault(moves: list, inch: bool) -> None:
 
     assert sum(c.probability for c in ranking.candidates) == pytest.approx(1.0)
     assert all(math.isfinite(c.log) for c in ranking.candidates)
+
+
+def test_the_unit_tells_a_quarter_inch_from_6_mm() -> None:
+    """A single level line in inches is likelier for the inch size, in millimetres for 6 mm."""
+    rack = (
+        Bit("quarter", "flat", 6.35, flutes=2),
+        Bit("six", "flat", 6.0, flutes=2),
+    )
+    chances = {}
+    for code, scale in (("G20", 25.4), ("G21", 1.0)):
+        text = f"{code} G90\nG0 X0 Y0 Z{5 / scale}\nG1 Z{-2.1 / scale} F{300 / scale}\n"
+        text += f"G1 X{71.37 / scale}\nG0 Z{5 / scale}\nM30\n"
+        motion = dryrun.read_program(text.encode()).motion
+        ranking = fit_bits(motion, rack, unit="in" if code == "G20" else "mm")
+        found = ranking.of("quarter")
+        assert found is not None
+        chances[code] = found.probability
+    assert chances["G20"] > 0.5 > chances["G21"]
