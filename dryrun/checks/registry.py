@@ -28,6 +28,9 @@ CheckFunction = Callable[[StageContext], Iterator[Finding]]
 NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
     "stock": lambda c: c.job.stock is not None,
     "bit": lambda c: c.stage.bit is not None,
+    "a bit without undercut": lambda c: (
+        c.facts is not None or c.job.stock is None or c.stage.bit is None
+    ),
     "depth": lambda c: c.stage.depth is not None,
     "spoilboard": lambda c: c.job.stock is not None and c.job.stock.spoilboard is not None,
     "nominal_thickness": lambda c: (
@@ -74,7 +77,7 @@ class Check:
         return [need for need in self.needs if not NEEDS[need](context)]
 
 
-_CUT: Final = ("stock", "bit")
+_CUT: Final = ("stock", "bit", "a bit without undercut")
 
 CHECKS: Final[tuple[Check, ...]] = (
     Check(("spindle-off",), program.spindle_off),
