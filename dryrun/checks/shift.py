@@ -36,6 +36,10 @@ MEET_HERE: Final = 0.5
 #: Part of the smaller footprint that must lie on the larger one, moved or not.
 _OVERLAP: Final = 0.3
 
+#: A part of the larger footprint's length that a shift may have; two like pockets side by side are
+#: further apart.
+MOST: Final = 0.4
+
 #: Smaller shifts are not told from the grid, points and mm.
 _LEAST: Final = (1.5, 0.4)
 
@@ -202,7 +206,8 @@ def _best_shift(first: Mask, second: Mask) -> tuple[float, float] | None:
         if energy > 0.1 * least and float((one * other).sum()) < MEET_EACH * energy:
             return None
     dy, dx = _refined(whole, iy, ix)
-    return dx, dy
+    size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
+    return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
 
 
 def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:

@@ -152,3 +152,21 @@ def test_an_idle_stage_names_the_widest_bit(tmp_path: Path) -> None:
     said = re.search(r"up to ([\d.]+) mm would enter, of the rack small", finding.message)
     assert said, finding.message
     assert float(said[1]) == pytest.approx(5.0, abs=0.2)
+
+
+def test_a_bit_that_cannot_be_cut_from_the_field(tmp_path: Path) -> None:
+    """An undercut bit leaves its checks not run, and the stages around it are checked."""
+    dove = '[bits.dove]\nshape = "form"\ndiameter = "12 mm"\n'
+    dove += "profile = [[0, 0], [5, 0], [3, 4], [6, 8]]\n"
+    text = JOB.format(extra="") + dove
+    line = "G0 X20 Y20 Z5\nG1 Z-4 F300\nG1 X40 F900\nG0 Z5\n"
+    (tmp_path / "p.nc").write_text(HEAD + line + TAIL)
+    for name in ("dove", "small"):
+        text += f'[[stages]]\nname = "{name}"\nprogram = "p.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
+    (tmp_path / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.25)
+
+    assert ("too-deep", 2) in codes(outcome)
+    assert ("too-deep", "a bit without undercut", (1,)) in [
+        (gap.code, gap.needs, gap.stages) for gap in outcome.not_run
+    ]
