@@ -46,12 +46,13 @@ _NOWHERE: Final = np.int32(NOWHERE)
 
 @kernel
 def cut_along(cells, base, signs, work, out, limits):
-    """Cut a block with a ball along a line; `limits` is (base depth, 1 + row), int32.
+    """Cut a block with a ball along a line.
 
-    Returns the sum of the columns taken (modulo 2^32), the tallest, and the least and greatest
-    depth; the columns stand in out[UNDER].
+    `limits` is (base depth, 1 + row, thickness, bits all 1 where the path goes straight on, else
+    0), int32. Returns the sum of the columns taken, the largest axial depth, and the least and
+    greatest depth; the axial depths stand in out[UNDER] (what they are: `commit.axial_depths`).
     """
-    deepest, row = limits
+    deepest, row, thick, goes_on = limits
     radius = work[TOOL, RADIUS]
     square, least_under = radius * radius, radius * _ON_RIM
     u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
@@ -73,17 +74,20 @@ def cut_along(cells, base, signs, work, out, limits):
         under = rest - off * off if at_end else stretch * rest
         over = (z_high if at_high else z_low) if at_end else middle + rise * u
         z = over - _STEPS * np.sqrt(max(under, _ZERO))
+        ahead_z = middle + rise * min(max(u, low), high) - _STEPS * np.sqrt(max(rest, _ZERO))
         depth = np.int32(deepest - np.int32(z))
         i, j = base + np.uint64(k), signs + np.uint64(k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
+        onward = np.int32(min(np.int32(deepest - np.int32(ahead_z)), thick) - old)
+        axial = max(fell, np.int32(onward & goes_on)) if fell > _NOISE else _NONE
         cells[i] = new
         if (fell > _NOISE) | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
             cells[j] = row
-        out[UNDER, k] = fell
+        out[UNDER, k] = axial
         volume = np.int32(volume + fell)
-        tallest = max(tallest, fell)
+        tallest = max(tallest, axial)
         least, most = min(least, new), max(most, new)
     return volume, tallest, least, most
 
@@ -91,7 +95,7 @@ def cut_along(cells, base, signs, work, out, limits):
 @kernel
 def cut_at_end(cells, base, signs, work, out, limits, end):
     """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
-    deepest, row = limits
+    deepest, row, thick, goes_on = limits
     radius = work[TOOL, RADIUS]
     square, least_under = radius * radius, radius * _ON_RIM
     u, w = work[PLACE, U] - end, work[PLACE, W]
@@ -103,27 +107,20 @@ def cut_at_end(cells, base, signs, work, out, limits, end):
         dx, dy = x + work[DX, k], y + work[DY, k]
         under = square - dx * dx - dy * dy
         z = lowest - _STEPS * np.sqrt(max(under, _ZERO))
+        beside = w + work[BESIDE, k]
+        ahead_z = lowest - _STEPS * np.sqrt(max(square - beside * beside, _ZERO))
         depth = np.int32(deepest - np.int32(z))
         i, j = base + np.uint64(k), signs + np.uint64(k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
+        onward = np.int32(min(np.int32(deepest - np.int32(ahead_z)), thick) - old)
+        axial = max(fell, np.int32(onward & goes_on)) if fell > _NOISE else _NONE
         cells[i] = new
         if (fell > _NOISE) | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
             cells[j] = row
-        out[UNDER, k] = fell
+        out[UNDER, k] = axial
         volume = np.int32(volume + fell)
-        tallest = max(tallest, fell)
+        tallest = max(tallest, axial)
         least, most = min(least, new), max(most, new)
     return volume, tallest, least, most
-
-
-@kernel
-def sum_of_columns(volume, tallest, out):
-    """Return the sum of a block's columns from its 32 low bits, or anew where that may not do."""
-    if tallest < 2**25:
-        return np.int64(volume)
-    total = np.int64(0)
-    for k in range(CELLS):
-        total += out[UNDER, k]
-    return total

@@ -328,12 +328,15 @@ def _edge_shares(lent, iy, ix):
 
 @kernel
 def measure(lent):
-    """Widen the known width of cut by that of a block, unless it lies within."""
+    """Widen the known width of cut by that of a block, unless it lies within or does not count."""
     work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
     entry = int64s(lent.whole)[ENTRY]
     w = work[blocks.PLACE, blocks.W]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
+    u = work[blocks.PLACE, blocks.U]
+    if u + half < work[blocks.PLACE, blocks.SPAN_FROM] or u - half > work[blocks.PLACE, blocks.SPAN_TO]:
+        return
     known = tallies[entry, LEFT], tallies[entry, RIGHT]
     if (w - half) * SIDE_STEPS > known[0] and (w + half) * SIDE_STEPS < known[1]:
         return

@@ -190,7 +190,7 @@ def _load(lent, given, entry):
     if tool == 0 and flat and NOISE < depth <= min(whole[THICK], SHALLOW) and fits:
         whole[SHORT_WAY] = DISC_WAY
         whole[BASE] = depth
-    elif tool == 0 and kind == LINE and real[FAMILY] == BALL and fits:
+    elif tool == 0 and kind == LINE and real[FAMILY] == BALL and depth <= SHALLOW and fits:
         whole[SHORT_WAY] = BALL_WAY
     if whole[SHORT_WAY] != LONG_WAY:
         see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)

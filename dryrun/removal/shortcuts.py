@@ -13,13 +13,12 @@ from dryrun.jit import kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import (
     cut_along,
-    sum_of_columns,
 )
 from dryrun.removal.ball import cut_at_end as cut_at_end_with_ball
 from dryrun.removal.block import (
     cut_block,
     fill_block,
-    keep_axial,
+    keep_tallest,
     measure,
 )
 from dryrun.removal.blocks import (
@@ -53,6 +52,7 @@ from dryrun.removal.ground import (
     BASE,
     BLOCKS,
     ENTRY,
+    GOES_ON,
     JOINED,
     LAZY,
     MIDDLE_X,
@@ -93,7 +93,10 @@ def cut_page_with_ball(lent, page):
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
     signs = CUT * grid[SECTION]
-    limits = (np.int32(grid[BASE]), np.int32(grid[ROW] + 1))
+    limits = (
+        np.int32(grid[BASE]), np.int32(grid[ROW] + 1), np.int32(grid[THICK]),
+        np.int32(-1 if grid[GOES_ON] else 0),
+    )  # fmt: skip
     u0, w0 = work[blocks.PLACE, blocks.PAGE_U], work[blocks.PLACE, blocks.PAGE_W]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
@@ -121,15 +124,14 @@ def cut_page_with_ball(lent, page):
             volume, tallest, least, most = cut_at_end_with_ball(
                 cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
             )
-        if tallest == 0:
+        if volume == 0:
             continue
-        before = levels[first + b]
         levels[first + b] = least
         levels[deepest + b] = most
-        tallies[entry, VOLUME] += sum_of_columns(volume, tallest, out)
+        tallies[entry, VOLUME] += volume
         if tallest > NOISE:
             measure(lent)
-            keep_axial(lent, (first + b, 0, iy, ix), tallest, before)
+            keep_tallest(lent, iy * grid[NX] + ix, tallest)
 
 
 @kernel
