@@ -362,6 +362,11 @@ def keep_axial(lent, at, tallest, before):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
         else:
             if kind == ARC:
+                # the view of the arc was put aside for that of its sides (`level_sides`)
+                real = float64s(lent.real)
+                x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
+                y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
+                base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
                 blocks.arc_going_on(work, base, out)
             else:
                 _going_on_exact(lent, at)
