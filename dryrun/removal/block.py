@@ -355,7 +355,8 @@ def keep_axial(lent, at, tallest, before):
     first, kind = at[2] * grid[NX] + at[3], grid[KIND]
     known = tally_rows(lent.tallies)[grid[ENTRY], TALLEST]
     tip, thick = np.int32(grid[TIP_DEPTH]), np.int32(grid[THICK])
-    if grid[GOES_ON] and min(tip, thick) - before > known:
+    # an equal depth counts too: of equal ones the cell with the lowest number is kept
+    if grid[GOES_ON] and min(tip, thick) - before >= known:
         cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * CELLS)
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
