@@ -355,13 +355,19 @@ def keep_axial(lent, at, tallest, before):
     first, kind = at[2] * grid[NX] + at[3], grid[KIND]
     known = tally_rows(lent.tallies)[grid[ENTRY], TALLEST]
     tip, thick = np.int32(grid[TIP_DEPTH]), np.int32(grid[THICK])
-    if grid[GOES_ON] and min(tip, thick) - before > known:
+    # an equal depth counts too: of equal ones the cell with the lowest number is kept
+    if grid[GOES_ON] and min(tip, thick) - before >= known:
         cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * CELLS)
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
         else:
             if kind == ARC:
+                # the view of the arc was put aside for that of its sides (`level_sides`)
+                real = float64s(lent.real)
+                x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
+                y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
+                base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
                 blocks.arc_going_on(work, base, out)
             else:
                 _going_on_exact(lent, at)

@@ -198,7 +198,7 @@ def axial_depths_along(cells, base, out, work, limits):
 
 @kernel
 def may_be_deeper(work, tip, depth):
-    """Whether a convex profile going straight on may come below a depth in a block.
+    """Whether a convex profile going straight on may come as deep as `depth` in a block.
 
     `tip` is the greatest depth of its tip, both in steps.
     """
@@ -208,7 +208,7 @@ def may_be_deeper(work, tip, depth):
     t = min(max(r - ring, _NOTHING), blend - ring)
     low = corner - np.sqrt(max(corner * corner - t * t, _NOTHING))
     low += work[TOOL, STEEP] * max(r - blend, _NOTHING)
-    return np.int32(tip - np.int32(low * _STEPS) + _SLACK) > depth
+    return np.int32(tip - np.int32(low * _STEPS) + _SLACK) >= depth
 
 
 @kernel

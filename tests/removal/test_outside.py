@@ -510,6 +510,16 @@ def test_axial_depth_is_that_of_the_pass_however_short_its_moves(name: str, case
         assert deepest == pytest.approx(want[row].axial, abs=slack)
 
 
+@pytest.mark.parametrize("name", ["ball", "bull", "vee"])
+def test_axial_depth_of_the_shortest_arc(name: str) -> None:
+    """An arc that hardly moves, as a program's first row, is as deep as its tip is."""
+    motion = motion_table([arc((0.0137, 0.0137, -0.5), 0.31, 0.05, 0.05, 2)])
+    facts = remove(Surface.blank(blank(28.0, 24.0, 20.0), cell=CELL), motion, BITS[name])
+
+    assert facts.axial[0] == pytest.approx(0.5, abs=CELL * steepest_of(BITS[name]))
+    assert facts.axial[0] <= 0.5 + 1e-6
+
+
 @pytest.mark.jit_only
 @pytest.mark.parametrize("heading", [0.0, 0.4, 1.3, 2.5, 4.0])
 @pytest.mark.parametrize("step", [0.6, 2.4, 4.5])
