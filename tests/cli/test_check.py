@@ -255,11 +255,17 @@ def test_closed_pipe(part: Path) -> None:
     assert "Traceback" not in stderr
 
 
+def _heard() -> None:
+    """Hear Ctrl-C, also where the tests were started in the background, which ignores it."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def test_interrupt(part: Path) -> None:
     """Ctrl-C gives 130 and one line."""
     child = subprocess.Popen(
         [sys.executable, "-m", "dryrun", "check", "-"],
         stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        preexec_fn=_heard,
     )  # fmt: skip
     assert child.stdin is not None
     child.stdin.write("G21\n" * 50_000)  # more than a pipe holds: written once it is being read

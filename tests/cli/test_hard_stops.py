@@ -141,11 +141,18 @@ def test_no_space(tmp_path: Path, words: dict[str, str], what: str) -> None:
     assert what in NEVER_OVER or (out / old).read_text() == "old"
 
 
+def _open_to_all(path: Path) -> bool:
+    """Whether somebody without rights can come to a file."""
+    return all(parent.stat().st_mode & 0o001 for parent in path.parents)
+
+
 @needs_fork
 @pytest.mark.jit_only
 @pytest.mark.parametrize("what", WRITERS)
 def test_no_permission(opened_to_all: Path, words: dict[str, str], what: str) -> None:
     """In a folder that is closed to us nothing is written, and the message says where."""
+    if os.geteuid() == 0 and not _open_to_all(Path(dryrun.files.__file__)):
+        pytest.skip("nobody but root may read our own files here")
     out = opened_to_all / "out"
     out.mkdir()
     out.chmod(0o555)
