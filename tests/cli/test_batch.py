@@ -176,6 +176,7 @@ def test_one_summary_of_good_and_bad(tmp_path: Path) -> None:
     assert "6 inputs" in done.stdout
 
 
+@pytest.mark.jit_only
 def test_jobs_and_programs_under_one_declaration(tmp_path: Path) -> None:
     """What is declared on the command line holds for programs; a job has its own."""
     folder = parts(tmp_path / "parts", 1)

@@ -61,6 +61,7 @@ def test_a_record_names_versions_settings_and_inputs(folder: Path) -> None:
     ]
 
 
+@pytest.mark.jit_only
 def test_a_job_names_all_its_files() -> None:
     """Job, bits, machine and programs stand there as the job names them."""
     trivet = FIXTURES / "trivet"

@@ -61,6 +61,7 @@ def test_watching_changes_nothing(name: str) -> None:
     assert watch.visits
 
 
+@pytest.mark.jit_only
 def test_long_programs_halt_inside_a_compiled_run() -> None:
     """The compiled path stops before the line that is looked for, and before the row."""
     body = [f"G1 X{k % 977 / 10:.1f} Y{k % 613 / 10:.1f}" for k in range(20_000)]
