@@ -13,6 +13,7 @@ LONG = bool(os.environ.get("DRYRUN_LONG"))
 
 
 @pytest.mark.parametrize("mode", ["declared", "usual", "fine"])
+@pytest.mark.jit_only
 def test_right_cause_and_honest_intervals(mode):
     """At least nine in ten right, and intervals that hold about 95 % (binomial slack for few)."""
     tally = run(500 if LONG else 40, seed=20260531, mode=mode)
@@ -22,6 +23,7 @@ def test_right_cause_and_honest_intervals(mode):
     assert low <= tally.share_inside <= high
 
 
+@pytest.mark.jit_only
 def test_probabilities_mean_what_they_say():
     """Of the diagnoses given with more than 95 %, at least 95 % are right."""
     tally = run(300 if LONG else 40, seed=77)

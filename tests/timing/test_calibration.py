@@ -81,6 +81,7 @@ def test_finds_a_machine_again():
     assert [parameter.unit for parameter in found.parameters] == ["mm/s2", "mm", "s"]
 
 
+@pytest.mark.jit_only
 def test_uncertainty_covers_the_truth():
     """With noisy clocks the truth lies within two standard uncertainties nearly always."""
     secret = replace(MACHINE, acceleration=(180.0,) * 3)
@@ -221,6 +222,7 @@ def test_broken_machine_file_is_left_alone(found, tmp_path):
     assert len(list(tmp_path.iterdir())) == 1
 
 
+@pytest.mark.jit_only
 def test_what_a_coarse_clock_cannot_tell_is_kept():
     """A corner tolerance that a coarse clock does not tell is kept, and that is said."""
     secret = replace(MACHINE, corner_tolerance=0.08)

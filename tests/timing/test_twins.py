@@ -200,6 +200,7 @@ def test_every_second_is_accounted(seed, choice):
 
 @settings(max_examples=EXAMPLES, deadline=None)
 @given(seed=st.integers(0, 10**6))
+@pytest.mark.jit_only
 def test_more_limits_never_shorten(seed):
     """Lower limits, and a controller that sees less, never make a program shorter."""
     motion = mixed(seed, 10)
