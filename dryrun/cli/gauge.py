@@ -8,8 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from dryrun.cli import gauge_surface
 from dryrun.cli.exits import Exit, Unusable
+from dryrun.cli.gauge_surface import command as surface
+from dryrun.cli.gauge_surface import length_of
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
 from dryrun.report.json_text import dumps
@@ -33,7 +34,7 @@ def command() -> None:
     """
 
 
-command.add_command(gauge_surface.command)
+command.add_command(surface)
 
 
 @command.command(name="plan")
@@ -69,8 +70,8 @@ def plan(
         found = plan_measurements(
             outcome,
             count=points,
-            foot=_length("--foot", foot, units),
-            base=_length("--base", base, units),
+            foot=length_of("--foot", foot, units),
+            base=length_of("--base", base, units),
             instrument=instrument,
         )
     except GaugeError as error:
@@ -157,15 +158,6 @@ def compare(
 
 def _outcome(job_file: str, declared: dict[str, Any], cell: str | None) -> Outcome:
     return run_job(load_job([job_file], Declared(**declared)), cell=cell)
-
-
-def _length(option: str, value: str, units: Any) -> float:
-    from dryrun.units import UnitError, parse_length
-
-    try:
-        return parse_length(value, units)
-    except UnitError as error:
-        raise Unusable(f"{option}: {error}") from None
 
 
 def _remember(

@@ -84,9 +84,9 @@ def command(
     if Path(other).suffix.lower() in PICTURES:
         if black is None or white is None:
             raise Unusable(f"{other}: say with --black and --white which heights its greys mean")
-        grey = (_length("--black", black, units), _length("--white", white, units))
-    zero = tuple(_length("--at", part, units) for part in at)
-    limit = _length("--tolerance", tolerance, units)
+        grey = (length_of("--black", black, units), length_of("--white", white, units))
+    zero = tuple(length_of("--at", part, units) for part in at)
+    limit = length_of("--tolerance", tolerance, units)
     try:
         found = compare_surfaces(
             outcome.surface, other, register=take_out, tolerance=limit, unit=unit,
@@ -103,7 +103,8 @@ def command(
     return Exit.OK
 
 
-def _length(option: str, value: str, units: Units) -> float:
+def length_of(option: str, value: str, units: Units) -> float:
+    """Read the length an option gives, mm, or say which option is wrong."""
     from dryrun.units import UnitError, parse_length
 
     try:

@@ -26,7 +26,7 @@ Kernels = dict[str, Callable[..., Any]]
 #: Programs of up to this many steps are planned in plain Python: loading the compiler takes longer.
 PLAIN_STEPS: Final = 4000
 
-#: Rows between two reports of progress, and between two chances to interrupt.
+#: Rows between two chances to interrupt while the look-ahead is worked out.
 CHUNK: Final = 250_000
 
 
