@@ -136,6 +136,28 @@ def straight_rest(rows, at):
 
 
 @twice
+def at_cap(rows, codes, limits, at, nodes):
+    """Say whether a straight row can keep the speed asked for up to its end, and so throughout."""
+    cap = rows[at, CAP]
+    if nodes[codes[at + 1, NODE]] < cap or codes[at, CAP_WHY] != FEED or codes[at, ARC_ROW] >= 0:
+        return False
+    return calm(cap, rows[at, TURNING], limits) and calm(cap, rows[at + 1, TURNING], limits)
+
+
+@twice
+def fill(rows, codes, at, nodes, why):
+    """Fill the nodes of a row that keeps the speed asked for."""
+    cap = rows[at, CAP]
+    first = codes[at, NODE]
+    last = codes[at + 1, NODE]
+    settle(nodes, why, last, cap, FEED)
+    for node in range(first, last):
+        nodes[node] = cap
+        why[node] = FEED
+    settle(nodes, why, first, rows[at, GATE], codes[at, GATE_WHY])
+
+
+@twice
 def backward(rows, codes, arcs, limits, nodes, why, span, free):
     """Run the backward pass over the rows span[1]-1 .. span[0].
 
@@ -144,6 +166,9 @@ def backward(rows, codes, arcs, limits, nodes, why, span, free):
     """
     rows, codes, arcs, nodes, why = bare((rows, codes, arcs, nodes, why))
     for at in range(span[1] - 1, span[0] - 1, -1):
+        if not free and at_cap(rows, codes, limits, at, nodes):
+            fill(rows, codes, at, nodes, why)
+            continue
         cap = UNLIMITED if free else rows[at, CAP]
         turn_cap = UNLIMITED if free else rows[at, TURN_CAP]
         node = codes[at + 1, NODE]

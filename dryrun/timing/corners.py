@@ -110,28 +110,33 @@ def angle_of(sine):
 
 
 @twice
-def most_of(a, b, sine, cosine):
-    """Return the largest |a cos f + b sin f| for f up to an angle to either side."""
-    if abs(b) * cosine <= abs(a) * sine:
-        return math.sqrt(a * a + b * b)
-    return abs(a) * cosine + abs(b) * sine
+def most_square(a, b, sine, cosine):
+    """Return the largest (a cos f + b sin f)**2 for f up to an angle to either side."""
+    a = abs(a)
+    b = abs(b)
+    inside = a * a + b * b
+    edge = a * cosine + b * sine
+    return inside if b * cosine <= a * sine else edge * edge
 
 
 @twice
 def steady_limit(before, after, sine, cosine, radius, limits):
-    """Return the largest x at which a corner's arc can be run at a steady speed, mm2/s2."""
-    most = limits.path * radius
+    """Return the largest x at which a corner's arc can be run at a steady speed, mm2/s2.
+
+    The axis that bears least decides; squares are compared, so that there is one root in the end.
+    """
+    half_sum = 0.5 / cosine
+    half_gap = 0.5 / sine
+    bend = 0.0
+    move = 0.0
     for axis in range(3):
-        out = (after[axis] + before[axis]) * 0.5 / cosine
-        inward = (after[axis] - before[axis]) * 0.5 / sine
-        bend = most_of(inward, out, sine, cosine)
-        if bend * most > limits.acceleration[axis] * radius:
-            most = limits.acceleration[axis] * radius / bend
-        move = most_of(out, inward, sine, cosine)
-        rate = limits.rate[axis]
-        if move * move * most > rate * rate:
-            most = rate * rate / (move * move)
-    return most
+        out = (after[axis] + before[axis]) * half_sum
+        inward = (after[axis] - before[axis]) * half_gap
+        ease = limits.ease[axis]
+        slowness = limits.slowness[axis]
+        bend = max(bend, most_square(inward, out, sine, cosine) * (ease * ease))
+        move = max(move, most_square(out, inward, sine, cosine) * (slowness * slowness))
+    return min(limits.path * radius, radius / math.sqrt(bend), 1.0 / move)
 
 
 @twice

@@ -158,7 +158,7 @@ def turn_on(turn, limits, caps, nodes, why, node, origin, feed, tally, steps):
         spent = run_step(ends, turn.step, inside, forces, reasons, feed, tally, steps, here)
         if not easy:
             # the fastest way of the axis that is at its rate: speed is not linear in between
-            least = turn.step / along(middle, limits.rate, FASTEST)
+            least = turn.step / along(middle, limits.slowness, FASTEST)
             if least > spent:
                 book(tally, AXIS_RATE, least - spent, 0.0, feed)
         left = right
@@ -264,17 +264,24 @@ def simple_on(rows, codes, at, nodes, why, origin, result, lost):
     cruise = flat / speed
     cruise_why = codes[at, CAP_WHY] if peak >= cap * (1.0 - 1e-12) else ahead
     turn = 0.0
-    arc = rows[at, STEP] + rows[at + 1, STEP]
     if rows[at, STEP] > 0.0:
         turn += rows[at, STEP] / entry
     if rows[at + 1, STEP] > 0.0:
         turn += rows[at + 1, STEP] / leave
-    add(lost, behind, climb - rise * slowness)
-    add(lost, ahead, brake - fall * slowness)
     if cruise_why != FEED:
         add(lost, cruise_why, cruise - flat * slowness)
-    if turn > 0.0:
-        add(lost, CORNER, turn - arc * slowness)
+    # what goes to one cause is added once: sums that wait for each other cost more than the rest
+    gone = brake - fall * slowness
+    if behind == ahead:
+        gone += climb - rise * slowness
+    else:
+        add(lost, behind, climb - rise * slowness)
+    cut_off = turn + (rest - rows[at, LENGTH]) * slowness
+    if ahead == CORNER:
+        gone += cut_off
+    else:
+        add(lost, CORNER, cut_off)
+    add(lost, ahead, gone)
     result[SECONDS, row] = climb + cruise + brake + turn
     result[PEAK, row] = speed
     result[RAMP, row] = climb + brake
@@ -291,7 +298,7 @@ def simple_on(rows, codes, at, nodes, why, origin, result, lost):
         most = brake
     if turn > most:
         top = CORNER
-    return origin, top, rest + arc
+    return origin, top
 
 
 @twice
@@ -321,6 +328,13 @@ def travelled(rows, codes, at):
 
 
 @twice
+def cut_short(lost, way, length, feed):
+    """Book on the corners what a row's path is shorter than the row, at the speed asked for."""
+    if way != length:
+        add(lost, CORNER, (way - length) / feed)
+
+
+@twice
 def forward(chain, limits, nodes, why, books, begin, end, origin):
     """Run the forward pass over the rows begin..end-1; return the cause of the last slow place."""
     rows, codes, arcs = bare(chain)
@@ -341,18 +355,16 @@ def forward(chain, limits, nodes, why, books, begin, end, origin):
             result[EXIT, row] = feed
             causes[row] = FEED
             origin = FEED
+            cut_short(lost, way, length, feed)
         elif quick and simple(rows, codes, at, why, origin):
-            origin, cause, way = simple_on(rows, codes, at, nodes, why, origin, result, lost)
-            causes[row] = cause
+            origin, causes[row] = simple_on(rows, codes, at, nodes, why, origin, result, lost)
         else:
             tally[TRAVELLED] = 0.0
             tally[HIGHEST] = 0.0
             origin = row_on(rows, codes, arcs, limits, at, nodes, why, origin, tally, steps)
-            way = tally[TRAVELLED]
+            cut_short(lost, tally[TRAVELLED], length, feed)
             causes[row] = close_row(tally, result, row, lost)
             result[ENTRY, row] = math.sqrt(nodes[codes[at, NODE]])
             result[EXIT, row] = math.sqrt(nodes[codes[at + 1, NODE]])
-        if way != length:
-            add(lost, CORNER, (way - length) / feed)
         result[PLAIN, row] = length / feed
     return origin

@@ -39,6 +39,7 @@ class Limits(NamedTuple):
     Attributes
     ----------
     rate, acceleration, jerk : X, Y, Z; jerk 0 means that no limit was declared
+    slowness, ease : 1/rate and 1/acceleration, for `along`
     slowest : the smallest rate; below it no direction is limited by the rates
     weakest : the smallest acceleration
     path : longest acceleration vector, mm/s2; UNLIMITED when each axis is limited alone
@@ -47,6 +48,8 @@ class Limits(NamedTuple):
     rate: Vector
     acceleration: Vector
     jerk: Vector
+    slowness: Vector
+    ease: Vector
     slowest: float
     weakest: float
     path: float
@@ -74,6 +77,8 @@ def limits_of(machine: Machine) -> Limits:
         rate=rate,
         acceleration=_floats(machine.acceleration),
         jerk=_floats(jerk),
+        slowness=reciprocals(rate),
+        ease=reciprocals(_floats(machine.acceleration)),
         slowest=min(rate),
         weakest=min(most, *_floats(machine.acceleration)),
         path=most,
@@ -84,11 +89,19 @@ def _floats(values: Vector) -> Vector:
     return (float(values[0]), float(values[1]), float(values[2]))
 
 
+def reciprocals(values: Vector) -> Vector:
+    """Return 1 over each of three numbers."""
+    return (1.0 / values[0], 1.0 / values[1], 1.0 / values[2])
+
+
 @twice
-def along(direction, bounds, most):
-    """Return the largest length of a vector in a direction whose parts stay within bounds."""
+def along(direction, parts, most):
+    """Return the largest length of a vector in a direction whose parts stay within bounds.
+
+    `parts` are 1 over the bounds.
+    """
     share = max(
-        abs(direction[0]) / bounds[0], abs(direction[1]) / bounds[1], abs(direction[2]) / bounds[2]
+        abs(direction[0]) * parts[0], abs(direction[1]) * parts[1], abs(direction[2]) * parts[2]
     )
     if share * most > 1.0:
         most = 1.0 / share

@@ -177,7 +177,7 @@ def limit_row(rows, codes, at, kind, speed, length, tangent, rules):
     rows[at, TURN_CAP] = most * most
     rows[at, FEED_RATE] = speed
     if straight and (kind == RAPID or speed > limits.slowest):
-        rate = along(tangent, limits.rate, FASTEST)
+        rate = along(tangent, limits.slowness, FASTEST)
         if kind == RAPID:
             rows[at, FEED_RATE] = rate
         if rate < most:
@@ -186,7 +186,7 @@ def limit_row(rows, codes, at, kind, speed, length, tangent, rules):
     rows[at, CAP] = most * most
     codes[at, CAP_WHY] = why
     if straight:
-        rows[at, PUSH] = along(tangent, limits.acceleration, limits.path)
+        rows[at, PUSH] = along(tangent, limits.ease, limits.path)
 
 
 @twice
@@ -206,9 +206,10 @@ def measure(rows, at, start, end, i):
     z = end[i, 2] - start[i, 2]
     length = math.sqrt(x * x + y * y + z * z)
     if length > SHORTEST:
-        x /= length
-        y /= length
-        z /= length
+        share = 1.0 / length  # one division: divisions are what a row costs
+        x *= share
+        y *= share
+        z *= share
     rows[at, 0] = x
     rows[at, 1] = y
     rows[at, 2] = z
@@ -251,11 +252,37 @@ def join(rows, codes, arcs, at, tangent, tolerance, limits):
 
 
 @twice
-def survey(columns, rules, chain, state, begin, end, found, stopped):
-    """Chain the rows begin..end; return the number of rows in the chain and whether it stands.
+def number(rows, codes, arcs, at):
+    """Count the steps of a row whose two corners are known, and number the node after it."""
+    length = rows[at, LENGTH]
+    rest = length - rows[at, TRIM] - rows[at + 1, TRIM]
+    middle = 1
+    if rest <= 1e-12 + 1e-12 * length:
+        middle = 0
+    elif codes[at, ARC_ROW] >= 0:
+        middle = int(arcs[codes[at, ARC_ROW], ARC_COUNT])
+    codes[at, MIDDLE] = middle
+    codes[at + 1, NODE] = codes[at, NODE] + codes[at, PIECES] + middle + codes[at + 1, PIECES]
 
-    `found` rows are in the chain already; `stopped` is the cause of a standstill before `begin`,
-    NONE when the machine moves on.
+
+@twice
+def close(rows, codes, arcs, count):
+    """Close a chain of `count` rows with a standstill."""
+    for column in range(TRIM, ROW_WIDTH):
+        rows[count, column] = 0.0
+    codes[count, PIECES] = 0
+    codes[count, GATE_WHY] = ACCELERATION
+    codes[count, NODE] = 0
+    if count > 0:
+        number(rows, codes, arcs, count - 1)
+
+
+@twice
+def survey(columns, rules, chain, state, begin, end, origin, found, stopped):
+    """Chain the rows begin..end; return where the chain ends then, and whether the machine stands.
+
+    The chain begins at its row `origin` and ends before `found` so far; `stopped` is the cause of a
+    standstill before `begin`, NONE when the machine moves on.
     """
     kinds, starts, ends, feeds, tolerances, arc_of, stop_before = bare(columns)
     rows, codes, arcs = bare(chain)
@@ -287,8 +314,8 @@ def survey(columns, rules, chain, state, begin, end, found, stopped):
         codes[found, ROW] = i
         codes[found, ARC_ROW] = arc_of[i]
         limit_row(rows, codes, found, kind, feed / 60.0, length, first, rules)
-        before = codes[found - 1, ROW] if found > 0 else 0
-        if found == 0 or kind == PROBE or (stopped == NONE and apart(starts, ends, before, i)):
+        before = codes[found - 1, ROW] if found > origin else 0
+        if found == origin or kind == PROBE or (stopped == NONE and apart(starts, ends, before, i)):
             stopped = ACCELERATION
         if stopped == NONE and tolerances[before] == 0.0:
             stopped = EXACT_STOP
@@ -300,31 +327,13 @@ def survey(columns, rules, chain, state, begin, end, found, stopped):
         else:
             rows[found, GATE] = 0.0
             codes[found, GATE_WHY] = stopped
+        if found > origin:
+            number(rows, codes, arcs, found - 1)
+        else:
+            codes[found, NODE] = 0
         stopped = ACCELERATION if kind == PROBE else NONE
         found += 1
     return found, stopped
-
-
-@twice
-def lay_out(rows, codes, arcs, count):
-    """Count the steps of every row and number the nodes; close the chain with a standstill."""
-    for column in range(TRIM, ROW_WIDTH):
-        rows[count, column] = 0.0
-    codes[count, PIECES] = 0
-    codes[count, GATE_WHY] = ACCELERATION
-    node = 0
-    for at in range(count):
-        codes[at, NODE] = node
-        length = rows[at, LENGTH]
-        rest = length - rows[at, TRIM] - rows[at + 1, TRIM]
-        middle = 1
-        if rest <= 1e-12 + 1e-12 * length:
-            middle = 0
-        elif codes[at, ARC_ROW] >= 0:
-            middle = int(arcs[codes[at, ARC_ROW], ARC_COUNT])
-        codes[at, MIDDLE] = middle
-        node += codes[at, PIECES] + middle + codes[at + 1, PIECES]
-    codes[count, NODE] = node
 
 
 @twice

@@ -197,7 +197,8 @@ def row_jerk(rows, codes, at, jerk):
     """Return the jerk that a row allows along the path, mm/s3."""
     if codes[at, ARC_ROW] >= 0:
         return min(jerk[0], jerk[1], jerk[2])
-    return along((rows[at, 0], rows[at, 1], rows[at, 2]), jerk, UNLIMITED)
+    parts = (1.0 / jerk[0], 1.0 / jerk[1], 1.0 / jerk[2])
+    return along((rows[at, 0], rows[at, 1], rows[at, 2]), parts, UNLIMITED)
 
 
 @twice

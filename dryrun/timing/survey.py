@@ -42,16 +42,16 @@ def survey_rows(
     )
     if small:
         seen, own, marks = path.views(columns), path.views(chain), path.view(state)
-        found, _ = kernels["survey"](seen, rules, own, marks, 0, rows, 0, causes.ACCELERATION)
+        found, _ = kernels["survey"](seen, rules, own, marks, 0, rows, 0, 0, causes.ACCELERATION)
     else:
-        found = _survey_parts(kernels["survey"], columns, rules, chain, state, threads)
+        found = _survey_parts(kernels, columns, rules, chain, state, threads)
+    kernels["close"](*(path.views(chain) if small else chain), found)
     chain = chain._replace(rows=chain.rows[: found + 1], codes=chain.codes[: found + 1])
-    kernels["lay_out"](*(path.views(chain) if small else chain), found)
     return chain, state
 
 
 def _survey_parts(
-    survey: Callable[..., Any],
+    kernels: Kernels,
     columns: Columns,
     rules: Rules,
     chain: Path,
@@ -59,12 +59,13 @@ def _survey_parts(
     threads: int,
 ) -> int:
     """Survey part by part, each into its own place of the chain; return the rows in the chain."""
+    survey = kernels["survey"]
     spans = list(pairwise(cut(len(state))))
 
     def alone(part: tuple[int, int]) -> tuple[int, int]:
         begin, end = part
         found, stopped = survey(
-            columns, rules, chain, state, begin, end, begin, causes.ACCELERATION
+            columns, rules, chain, state, begin, end, begin, begin, causes.ACCELERATION
         )
         return int(found), int(stopped)
 
@@ -76,10 +77,14 @@ def _survey_parts(
             end = int(chain.codes[begin, path.ROW]) + 1
             _close_up(chain, found + 1, begin + 1, rest)
         # once more with what goes before: up to the first moving row, or all when nothing moves
-        found, stopped = survey(columns, rules, chain, state, begin, end, found, stopped)
+        found, stopped = survey(columns, rules, chain, state, begin, end, 0, found, stopped)
+        if rest > 0:
+            own = int(chain.codes[found, path.NODE])
+            kernels["number"](*chain, found - 1)
+            nodes = chain.codes[found : found + rest, path.NODE]
+            nodes[1:] += nodes[0] - own
         if rest >= 0:
             found, stopped = found + rest, standing
-    chain.rows[found], chain.codes[found] = 0.0, 0
     return found
 
 

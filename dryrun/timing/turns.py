@@ -49,7 +49,7 @@ def eased(turn, limits):
 @twice
 def rate_limit(tangent, limits):
     """Return the largest x at which the axes keep their rates in a direction."""
-    most = along(tangent, limits.rate, FASTEST)
+    most = along(tangent, limits.slowness, FASTEST)
     return most * most
 
 

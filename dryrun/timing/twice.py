@@ -26,15 +26,15 @@ def twice(function: Callable[..., Any]) -> Callable[..., Any]:
 
 
 def bare(value: Any) -> Any:
-    """Return the arguments of an outermost kernel as they are; compiled, see the module `bare`."""
+    """Return the arguments of an outermost kernel as they are; compiled, see `dryrun.bare`."""
     return value
 
 
 @cache
 def compiled() -> dict[str, Callable[..., Any]]:
     """Return the compiled twin of every registered kernel, by name; loads numba."""
+    from dryrun.bare import bare as owned_by_nobody
     from dryrun.jit import exact_kernel
-    from dryrun.timing.bare import bare as owned_by_nobody
 
     twins: dict[str, Callable[..., Any]] = {"bare": owned_by_nobody}
     for function in _registered:
