@@ -13,12 +13,12 @@ from dryrun.cli.output import write_text
 from dryrun.report.json_text import dumps
 
 if TYPE_CHECKING:
+    from dryrun.cli.fit_work import Prepared, Question
     from dryrun.fitting.models import Evidence
     from dryrun.fitting.ranking import Ranking
     from dryrun.gcode.program import Program
-    from dryrun.job.model import Bit, Job
+    from dryrun.job.model import Bit
     from dryrun.motion import Motion
-    from dryrun.units import Units
 
 _SHOWN_SENTENCES = 3
 _SHOWN_HINTS = 4
@@ -51,6 +51,9 @@ def command() -> None:
 @click.option("--format", "form", type=click.Choice(["text", "json"]), default="text",
               show_default=True, help="what to write")  # fmt: skip
 @click.option("-o", "--output", metavar="FILE", help="write there instead of standard output")
+@click.option("--jobs", type=click.IntRange(1, 256),
+              help="weigh the bits in this many processes")  # fmt: skip
+@click.option("--scheduler", metavar="ADDRESS", help="let a Dask cluster weigh them")
 @click.option("--all", "everything", is_flag=True, help="print all evidence on every bit")
 def fit(
     program: str,
@@ -62,6 +65,8 @@ def fit(
     form: str,
     output: str | None,
     everything: bool,
+    jobs: int | None,
+    scheduler: str | None,
     **declared: Any,
 ) -> int:
     """Say which bit of the rack a program was made for, and why.
@@ -69,25 +74,19 @@ def fit(
     The path, feed and speed decide; what comments in the program say about bits is shown beside
     the ranking and not used for it. Probabilities hold if one of the rack is the right one.
     """
-    from dryrun.fitting.ranking import fit_bits
+    from dryrun.cli.fit_work import Question, prepare
+    from dryrun.fitting.ranking import rank_weighed
 
     if program.lower().endswith(".toml"):
         raise Unusable(f"{program}: one program is ranked at a time, not a job file")
-    bits = _rack(rack, declared["units"])
-    job = load_job([program], Declared(**declared))
-    read = _read(job)
-    unit: Units = "in" if read.state.modal.get("units") == "G20" else "mm"
-    extra = _target(target, target_depth, job, read.motion, bits, declared["units"] or unit)
+    _check_others(jobs, scheduler, program)
+    question = Question(program, rack, target, target_depth, Declared(**declared))
+    prepared = prepare(question)
+    job, read, bits = prepared.job, prepared.read, prepared.bits
+    weighed, extra = _weighed(question, prepared, jobs, scheduler)
     top = job.stock.top if job.stock else None
     before = _earlier(earlier, earlier_bit, declared, read.motion, bits, top)
-    ranking = fit_bits(
-        read.motion,
-        bits,
-        top=top,
-        unit=unit,
-        material=job.stock.material if job.stock else None,
-        extra=_joined(extra, before),
-    )
+    ranking = rank_weighed(prepared.measures, bits, weighed, _joined(extra, before))
     if form == "json":
         write_text(dumps(ranking.to_dict()), output)
     else:
@@ -100,77 +99,34 @@ def fit(
     return Exit.FINDINGS if unread else Exit.OK
 
 
-def _rack(path: str, units: Units | None) -> tuple[Bit, ...]:
-    from dryrun.cli.jobs import faults_text
-    from dryrun.job.faults import JobError
-    from dryrun.job.reading import read_bits
+def _weighed(
+    question: Question, prepared: Prepared, jobs: int | None, scheduler: str | None
+) -> tuple[list[list[Evidence]], list[list[Evidence]]]:
+    """Return for each bit the evidence of the path, and that of the target if there is one."""
+    from dryrun.cli.fit_work import units_of, weigh_bit, weigh_over
+    from dryrun.fitting.target import TargetError, compare_cuts
 
+    if jobs is None and scheduler is None:
+        answers = [weigh_bit(prepared, bit) for bit in prepared.bits]
+    else:
+        answers = weigh_over(question, prepared, jobs, scheduler)
+    weighed = [own for own, _ in answers]
+    if prepared.target is None:
+        return weighed, []
+    unit = units_of(question.declared) or prepared.unit
     try:
-        bits = read_bits(path, units)
-    except JobError as error:
-        raise Unusable(faults_text(error)) from error
-    if not bits:
-        raise Unusable(f"{path}: there is no bit in it")
-    return bits
-
-
-def _read(job: Job) -> Program:
-    """Read the job's only program; nothing is timed or cut."""
-    from dryrun.files import read_steady
-    from dryrun.gcode.controller import from_accepts
-    from dryrun.gcode.program import read_program
-    from dryrun.job.model import Machine
-    from dryrun.job.reading import LARGEST_PROGRAM
-
-    stage, machine = job.stages[0], job.machine or Machine()
-    data = stage.text
-    if data is None:
-        assert stage.program is not None
-        try:
-            data = read_steady(stage.program, LARGEST_PROGRAM)
-        except OSError as error:
-            raise Unusable(f"{stage.program}: {error.strerror or error}") from error
-    name = stage.name if stage.program is None else stage.program.name
-    if not data.strip():
-        raise Unusable(f"{name}: the program is empty")
-    if b"\0" in data[:65536]:
-        raise Unusable(f"{name}: this is not a text file, so it cannot be a G-code program")
-    return read_program(
-        data,
-        controller=from_accepts(machine.accepts) if machine.accepts else None,
-        unit=machine.unit or job.units,
-        name=name,
-        folder=None if stage.program is None else stage.program.parent,
-        work_zero=machine.work_zero,
-    )
-
-
-def _target(
-    path: str | None,
-    depth: str | None,
-    job: Job,
-    motion: Motion,
-    bits: tuple[Bit, ...],
-    unit: Units,
-) -> list[list[Evidence]]:
-    if path is None:
-        if depth is not None:
-            raise Unusable("--target-depth goes with --target")
-        return []
-    from dryrun.fitting.target import TargetError, compare_target, read_target
-    from dryrun.units import UnitError, parse_length
-
-    try:
-        deep = None if depth is None else parse_length(depth, unit)
-        return compare_target(motion, bits, read_target(path, job.stock, deep, unit), unit)
-    except UnitError as error:
-        raise Unusable(f"--target-depth: {error}") from error
+        return weighed, compare_cuts([cut for _, cut in answers], prepared.target, unit)
     except TargetError as error:
         raise Unusable(f"--target: {error}") from error
-    except ImportError as error:
-        raise Unusable(f"--target: a mesh needs the package {error.name}") from error
-    except OSError as error:
-        raise Unusable(f"{path}: {error.strerror or error}") from error
+
+
+def _check_others(jobs: int | None, scheduler: str | None, program: str) -> None:
+    if jobs is None and scheduler is None:
+        return
+    if jobs is not None and scheduler is not None:
+        raise Unusable("--jobs: with --scheduler the cluster says how many work")
+    if program == "-":
+        raise Unusable("--jobs, --scheduler: other processes cannot read standard input again")
 
 
 def _earlier(
@@ -185,11 +141,12 @@ def _earlier(
         return []
     if path is None or bit is None:
         raise Unusable("--earlier and --earlier-bit go together")
+    from dryrun.cli.fit_work import read_only
     from dryrun.fitting.earlier import earlier_evidence
 
     job = load_job([path], Declared(**declared, bit=bit))
     assert job.stages[0].bit is not None
-    return earlier_evidence(motion, bits, [(_read(job).motion, job.stages[0].bit)], top)
+    return earlier_evidence(motion, bits, [(read_only(job).motion, job.stages[0].bit)], top)
 
 
 def _joined(*parts: list[list[Evidence]]) -> list[list[Evidence]]:

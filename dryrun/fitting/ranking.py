@@ -128,7 +128,17 @@ def rank(
     extra: Sequence[Sequence[Evidence]] = (),
 ) -> Ranking:
     """Rank bits by measures already taken; see `fit_bits`."""
-    evidence = [_weigh(measures, bit, material) for bit in bits]
+    return rank_weighed(measures, bits, [weigh(measures, bit, material) for bit in bits], extra)
+
+
+def rank_weighed(
+    measures: Measures,
+    bits: Sequence[Bit],
+    weighed: Sequence[Sequence[Evidence]],
+    extra: Sequence[Sequence[Evidence]] = (),
+) -> Ranking:
+    """Rank bits by the evidence on each, as `weigh` gives it; see `fit_bits`."""
+    evidence = [list(own) for own in weighed]
     for own, more in zip(evidence, extra, strict=False):
         own.extend(more)
     logs = [math.fsum(e.log for e in own) for own in evidence]
@@ -145,7 +155,8 @@ def rank(
     return Ranking(tuple(candidates), _verdict(candidates, measures), measures)
 
 
-def _weigh(measures: Measures, bit: Bit, material: Material | None) -> list[Evidence]:
+def weigh(measures: Measures, bit: Bit, material: Material | None = None) -> list[Evidence]:
+    """Return what the measures say about one bit."""
     if measures.length <= 0:
         return []
     made = (model(measures, bit, material) for model in (*LEVEL_MODELS, *UNEVEN_MODELS))

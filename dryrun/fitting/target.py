@@ -148,12 +148,33 @@ def compare_target(
     TargetError
         When no bit cuts anything where the target is.
     """
-    cut = [_cut(motion, bit, target) for bit in bits]
-    known = [c for c in cut if c is not None]
+    return compare_cuts([cut_to_target(motion, bit, target) for bit in bits], target, unit)
+
+
+def compare_cuts(
+    cuts: Sequence[NDArray[np.float32] | None], target: Target, unit: Units = "mm"
+) -> list[list[Evidence]]:
+    """Compare what bits left with the target: one list of evidence for each.
+
+    Parameters
+    ----------
+    cuts : sequence of (ny, nx) float32 or None
+        The results of `cut_to_target`, one for each bit.
+    target : Target
+        What is wanted.
+    unit : "mm" or "in"
+        For people.
+
+    Raises
+    ------
+    TargetError
+        When no bit cuts anything where the target is.
+    """
     wanted = np.isfinite(target.height)
     touched = np.zeros(target.height.shape, bool)
-    for height in known:
-        touched |= height < target.top - 0.01
+    for height in cuts:
+        if height is not None:
+            touched |= height.astype(np.float64) < target.top - 0.01
     touched &= wanted
     if not touched.any():
         raise TargetError("the program cuts nothing where the target is; is it in the job frame?")
@@ -162,7 +183,7 @@ def compare_target(
         [Evidence("target", -3.0, "cuts under material, which cannot be compared with the target")]
         if height is None
         else [_evidence(height[touched] - target.height[touched], slack, unit)]
-        for height in cut
+        for height in cuts
     ]
 
 
@@ -180,8 +201,10 @@ def _evidence(off: NDArray[np.float64], slack: float, unit: Units) -> Evidence:
     return Evidence("target", -READINGS * math.log(error), text)
 
 
-def _cut(motion: Motion, bit: Bit, target: Target) -> NDArray[np.float64] | None:
-    """Return the heights a bit leaves where the target is; None for one that undercuts."""
+def cut_to_target(
+    motion: Motion, bit: Bit, target: Target, threads: int | None = None
+) -> NDArray[np.float32] | None:
+    """Return the heights a bit leaves where the target is, (ny, nx) mm; None when it undercuts."""
     from dryrun.removal.profile import UndercutBit
     from dryrun.removal.simulate import remove
     from dryrun.removal.surface import Surface
@@ -193,7 +216,7 @@ def _cut(motion: Motion, bit: Bit, target: Target) -> NDArray[np.float64] | None
     high = (target.low[0] + nx * target.cell, target.low[1] + ny * target.cell, target.top)
     surface = Surface(low, high, target.cell)
     try:
-        remove(surface, motion, bit)
+        remove(surface, motion, bit, threads=threads)
     except UndercutBit:
         return None
-    return surface.height[:ny, :nx].astype(np.float64)
+    return surface.height[:ny, :nx].copy()

@@ -108,6 +108,20 @@ def test_limits_hold_on_a_cluster_and_its_worker_lives(tmp_path: Path, cluster: 
 
 
 @needs_dask
+def test_a_cluster_ranks_bits_alike(tmp_path: Path, cluster: Cluster) -> None:
+    """The bits of a rack weighed on a cluster: the same bytes as weighed here."""
+    (tmp_path / "bits.toml").write_text(
+        "".join(f'[flat-{d}]\nshape = "flat"\ndiameter = "{d} mm"\n' for d in (3, 6, 12))
+    )
+    part = str(parts(tmp_path / "parts", 1) / "p0000.nc")
+    asked = ("bits", "fit", part, "--bits", str(tmp_path / "bits.toml"), "--format", "json")
+
+    there = process(*asked, "--scheduler", cluster.address, cwd=ROOT)
+    assert there.returncode == Exit.OK, there.stderr
+    assert there.stdout == process(*asked, cwd=ROOT).stdout
+
+
+@needs_dask
 def test_a_scheduler_that_is_lost_keeps_what_is_done(tmp_path: Path) -> None:
     """When all workers and the scheduler are gone the batch says so, and goes on here later."""
     folder = parts(tmp_path / "parts", 150)

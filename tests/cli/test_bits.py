@@ -136,3 +136,65 @@ def test_unreadable_parts_are_said(rack: str, tmp_path: Path) -> None:
     assert done.returncode == 1
     assert "could not be interpreted" in done.stderr
     assert "flat-6" in done.stdout
+
+
+def _target(folder: Path) -> str:
+    """A picture of heights: darker, so deeper, towards the middle."""
+    from PIL import Image
+
+    depth = [[min(x, y, 63 - x, 63 - y) * 4 for x in range(64)] for y in range(64)]
+    image = Image.new("L", (64, 64))
+    image.putdata([255 - d for row in depth for d in row])
+    image.save(folder / "wanted.png")
+    return str(folder / "wanted.png")
+
+
+@pytest.mark.jit_only
+def test_other_processes_rank_alike(rack: str, tmp_path: Path) -> None:
+    """Bits weighed in two processes of their own, cuts against a target too: the same bytes."""
+    asked = ["bits", "fit", GROUND, "--bits", rack, "--format", "json", "--all", "--stock",
+             "200x200x17.8mm", "--zero", "centre-top", "--target", _target(tmp_path),
+             "--target-depth", "6mm"]  # fmt: skip
+    here, there = shell(*asked), shell(*asked, "--jobs", "2")
+
+    assert here.returncode == there.returncode == 0, here.stderr + there.stderr
+    assert "against the target" in here.stdout
+    assert there.stdout == here.stdout
+
+
+def test_files_that_changed_meanwhile_are_not_weighed(rack: str, tmp_path: Path) -> None:
+    """A process that reads another program than we did says so instead of answering."""
+    from dryrun.cli.exits import Unusable
+    from dryrun.cli.fit_work import Question, prepare, weigh_one, weigh_over
+    from dryrun.cli.jobs import Declared
+
+    part = tmp_path / "part.nc"
+    part.write_bytes(Path(POINTS).read_bytes())
+    question = Question(str(part), rack, None, None, Declared())
+    prepared = prepare(question)
+    given = {"question": {**_plain(question), "inputs": list(prepared.inputs)}, "bit": 1}
+    answer = weigh_one(given)
+    assert answer is not None
+    assert answer["cut"] is None
+    assert answer["evidence"]
+
+    part.write_bytes(part.read_bytes().replace(b"G1", b"G01"))
+    with pytest.raises(Unusable, match="changed meanwhile"):
+        weigh_over(question, prepared, 1, None)
+
+
+def _plain(question: object) -> dict[str, object]:
+    from dataclasses import asdict
+
+    return asdict(question)  # type: ignore[call-overload, no-any-return]
+
+
+def test_who_weighs_is_said_once(rack: str) -> None:
+    """A cluster and a number of processes exclude each other, and neither reads standard input."""
+    done = shell("bits", "fit", POINTS, "--bits", rack, "--jobs", "2",
+                 "--scheduler", "tcp://127.0.0.1:1")  # fmt: skip
+    assert done.returncode == 2
+    assert "--jobs" in done.stderr
+    done = shell("bits", "fit", "-", "--bits", rack, "--jobs", "2", input="G1 X1\n")
+    assert done.returncode == 2
+    assert "standard input" in done.stderr
