@@ -18,6 +18,9 @@ Record = Mapping[str, Any]
 #: Inputs that are written out on a terminal unless all are asked for.
 MOST_LINES: Final = 40
 
+#: So few inputs are all written out.
+FEW: Final = 12
+
 #: What became of an input, most urgent first: sign, and in words.
 FATES: Final[dict[str, tuple[str, str]]] = {
     "fault": ("‼", "a fault of dryrun, or its process ended"),
@@ -25,7 +28,7 @@ FATES: Final[dict[str, tuple[str, str]]] = {
     "error": (SIGNS["error"], "with errors"),
     "warning": (SIGNS["warning"], "with warnings"),
     "note": (SIGNS["note"], "with notes only"),
-    "none": ("○", "nothing found"),
+    "none": ("○", "with nothing found"),
 }
 
 _CODES_SHOWN: Final = 4
@@ -114,7 +117,7 @@ def batch_blocks(
         yield Text("")
         yield _codes_table(counts)
     shown = by_urgency(records)
-    if not everything:
+    if not everything and len(shown) > FEW:
         shown = [r for r in shown if fate(r) not in ("note", "none")][:MOST_LINES]
     if shown:
         yield Text("")

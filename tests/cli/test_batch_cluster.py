@@ -155,7 +155,7 @@ def test_nobody_at_the_address(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     """An address where nothing listens is one message and exit code 2."""
     folder = parts(tmp_path / "parts", 1)
 
-    monkeypatch.setattr("dryrun.work.CONNECT_SECONDS", 0.3)
+    monkeypatch.setattr("dryrun.cluster.CONNECT_SECONDS", 0.3)
     done = shell("batch", str(folder), "--scheduler", f"tcp://127.0.0.1:{free_port()}")
 
     assert done.returncode == Exit.UNUSABLE
