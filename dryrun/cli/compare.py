@@ -49,9 +49,13 @@ def command(
         with written_whole(Path(picture)) as part:
             comparison.difference_picture(difference).save(part, format="PNG")
     if form == "json":
+        from dryrun.cli.asked import Asked
         from dryrun.report.json_text import dumps
+        from dryrun.report.replay import with_record
 
-        write_text(dumps(comparison.comparison_json(first, second)), output)
+        result = comparison.comparison_json(first, second)
+        settings = Asked(said, cell).settings()
+        write_text(dumps(with_record(result, "compare", [first, second], settings)), output)
     else:
         from dryrun.cli.console import print_blocks
 

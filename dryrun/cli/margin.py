@@ -82,10 +82,16 @@ def command(
         with written_whole(Path(picture)) as part:
             margin_picture(found).save(part, format="PNG")
     if form == "json":
+        from dryrun.cli.asked import Asked
         from dryrun.report.json_text import dumps
         from dryrun.report.margin_text import margin_json
+        from dryrun.report.replay import with_record
 
-        write_text(dumps(margin_json(found, drawn)), output)
+        settings = Asked(Declared(**declared)).settings()
+        if limits:
+            settings |= {"tolerance": sorted(tolerances), "samples": samples, "seed": seed}
+        result = with_record(margin_json(found, drawn), "margin", [outcome], settings)
+        write_text(dumps(result), output)
         return Exit.OK
     from dryrun.cli.console import print_blocks
     from dryrun.report.margin_text import chance_blocks, margin_blocks

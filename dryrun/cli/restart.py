@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli.asked import Asked
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, cell_size, declared_options, load_job, size_in_bytes
 from dryrun.cli.output import write_text, written_whole
@@ -89,7 +90,9 @@ def command(
         with written_whole(Path(picture)) as part:
             restart_picture(found).save(part, format="PNG")
     written = _write_program(found, output)
-    _report(found, form, written, quiet)
+    settings = Asked(Declared(**declared), cell, memory).settings()
+    settings |= {"stage": found.stage.number, "line": line, "pass": pass_}
+    _report(found, form, written, quiet, settings)
     errors = any(f.level == "error" for f in found.findings)
     return Exit.FINDINGS if errors or found.program is None else Exit.OK
 
@@ -165,13 +168,17 @@ def _write_program(found: Restart, output: str | None) -> str | None:
     return output
 
 
-def _report(found: Restart, form: str, written: str | None, quiet: bool) -> None:
+def _report(
+    found: Restart, form: str, written: str | None, quiet: bool, settings: dict[str, Any]
+) -> None:
     from dryrun.report import restart_text
 
     if form == "json":
         from dryrun.report.json_text import dumps
+        from dryrun.report.replay import with_record
 
-        write_text(dumps(restart_text.restart_json(found, written)), None)
+        result = restart_text.restart_json(found, written)
+        write_text(dumps(with_record(result, "restart", [found.outcome], settings)), None)
         return
     from dryrun.cli.console import print_blocks
 

@@ -70,17 +70,21 @@ def command(
     if runs:
         _calibrate(outcome, runs, fit_to, form, output)
     else:
-        _report(outcome, form, output)
+        _report(outcome, Declared(**declared), form, output)
     return Exit.OK
 
 
-def _report(outcome: Outcome, form: str, output: str | None) -> None:
+def _report(outcome: Outcome, declared: Declared, form: str, output: str | None) -> None:
     from dryrun.cli.console import print_blocks
     from dryrun.report.json_text import dumps
     from dryrun.report.timing_text import time_blocks, time_json
 
     if form == "json":
-        write_text(dumps(time_json(outcome)), output)
+        from dryrun.cli.asked import Asked
+        from dryrun.report.replay import with_record
+
+        settings = Asked(declared).settings()
+        write_text(dumps(with_record(time_json(outcome), "time", [outcome], settings)), output)
     else:
         print_blocks(time_blocks(outcome), output)
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import os
 import platform
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
@@ -58,12 +58,31 @@ def replay_record(
     if settings is None:
         asked = outcome.surface is not None and outcome.cell_why == "as asked"
         settings = {"cell": f"{outcome.surface.cell!r} mm"} if asked and outcome.surface else {}
+    return _record("check", [outcome], result, settings)
+
+
+def with_record(
+    result: Mapping[str, Any],
+    command: str,
+    outcomes: Sequence[Outcome],
+    settings: Mapping[str, Any],
+) -> dict[str, Any]:
+    """Return the result of another command with the record of what it was made from."""
+    return {**result, "replay": _record(command, outcomes, result, settings)}
+
+
+def _record(
+    command: str,
+    outcomes: Sequence[Outcome],
+    result: Mapping[str, Any],
+    settings: Mapping[str, Any],
+) -> dict[str, Any]:
     return {
-        "command": "check",
+        "command": command,
         "versions": dict(versions()),
         "compiled": os.environ.get("NUMBA_DISABLE_JIT", "0") in ("", "0"),
         "settings": {k: v for k, v in sorted(settings.items()) if v is not None},
-        "inputs": inputs_of(outcome),
+        "inputs": [each for outcome in outcomes for each in inputs_of(outcome)],
         "result": result_hash(result),
     }
 

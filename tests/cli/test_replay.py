@@ -199,3 +199,36 @@ def test_options_that_the_record_says_are_refused(folder: Path) -> None:
     assert shell("check", "--replay", str(folder / "none")).returncode == Exit.UNUSABLE
     assert shell("check", "--replay", str(folder)).returncode == Exit.UNUSABLE
     assert shell("check", "--replay", str(out), "--format", "sarif").returncode == Exit.UNUSABLE
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize(
+    ("arguments", "settings"),
+    [
+        (("time",), {}),
+        (("margin", "--tolerance", "z-zero=0.1mm", "--samples", "20"),
+         {"samples": 20, "seed": 1, "tolerance": ["z-zero=0.1mm"]}),
+        (("compare", "part.nc", "--cell", "1mm"), {"cell": "1mm"}),
+        (("restart", "--line", "6", "--cell", "1mm"), {"cell": "1mm", "line": "6", "stage": 1}),
+    ],
+)  # fmt: skip
+def test_other_commands_say_what_they_were_made_from(
+    folder: Path, arguments: tuple[str, ...], settings: dict[str, Any]
+) -> None:
+    """Their JSON has the record too; only that of a check can be checked again."""
+    part, out = folder / "part.nc", folder / "r.json"
+    command, *more = [str(part) if a == "part.nc" else a for a in arguments]
+    declared = ["--bit", "flat:6mm", "--stock", "100x100x18mm", "--zero", "front-left-top"]
+    done = shell(command, str(part), *more, *declared, "--format", "json")
+    assert done.returncode in (0, 1), done.stderr
+    out.write_text(done.stdout)
+    found = json.loads(done.stdout)["replay"]
+
+    assert found["command"] == command
+    wanted = {"bit": "flat:6mm", "stock": "100x100x18mm", "zero": "front-left-top", **settings}
+    assert found["settings"] == wanted
+    names = {(i["name"], i["sha256"]) for i in found["inputs"]}
+    assert names == {("part.nc", sha(part)), ("100.nc", sha(folder / "100.nc"))}
+    refused = shell("check", "--replay", str(out))
+    assert refused.returncode == Exit.UNUSABLE
+    assert "no record of `dryrun check`" in refused.stderr
