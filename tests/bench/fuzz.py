@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import argparse
 import multiprocessing
-import resource
 import shutil
 import sys
 import tempfile
@@ -26,7 +25,7 @@ from pathlib import Path
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
 from tests.gcode.mutator import mutated_program, random_program
-from tests.gcode.test_fuzz import check
+from tests.gcode.test_fuzz import MEMORY, check, peak
 from tests.hard.accidents import spoiled
 from tests.hard.test_fuzz_files import FIXTURES, KINDS
 
@@ -47,11 +46,6 @@ class Seen:
     slowest: tuple[float, int] = (0.0, -1)
     largest: tuple[float, int] = (0.0, -1)
     failed: str = ""
-
-
-def peak() -> float:
-    """Return the most memory this process has had, MiB."""
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def feed(seen: Seen, one: Callable[[int], bool], count: int, most: float) -> None:
@@ -123,7 +117,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--only", nargs="*", choices=[*PROGRAMS, *KINDS])
     parser.add_argument("--share", type=float, default=1.0)
-    parser.add_argument("--memory", type=float, default=256.0)
+    parser.add_argument("--memory", type=float, default=MEMORY)
     chosen = parser.parse_args()
     total, failed = 0, False
     print(f"{'kind':20}{'inputs':>9}{'refused':>9}{'slowest s':>11}{'more MiB':>10}", flush=True)

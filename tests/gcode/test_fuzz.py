@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import resource
 import sys
 import time
 from collections.abc import Callable
@@ -20,6 +21,13 @@ SEEDS = 100_000 if LONG else 300
 #: Seconds of processor time a program may take: the promise of the long run, on a machine of its
 #: own. The short one, which also runs without the compiler and under coverage, finds only hangs.
 SECONDS = 1.0 if LONG else 60.0
+#: MiB by which reading any of them may make the process larger.
+MEMORY = 256.0
+
+
+def peak() -> float:
+    """Return the most memory this process has had, MiB."""
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
 
 
 def check(make: Callable[[int], bytes], seed: int) -> float:
@@ -42,7 +50,7 @@ def check(make: Callable[[int], bytes], seed: int) -> float:
 @pytest.mark.parametrize("make", [random_program, mutated_program])
 def test_no_program_makes_the_reader_fail_or_dawdle(make: Callable[[int], bytes]) -> None:
     """No exception, no infinite coordinate, no hang."""
-    slowest = (0.0, -1)
+    slowest, before = (0.0, -1), peak()
     for seed in range(SEEDS):
         try:
             slowest = max(slowest, (check(make, seed), seed))
@@ -51,6 +59,7 @@ def test_no_program_makes_the_reader_fail_or_dawdle(make: Callable[[int], bytes]
         if LONG and seed % 10_000 == 0:
             print(f"{make.__name__} {seed}: slowest so far {slowest}", file=sys.stderr)
 
+    assert peak() - before < MEMORY
     assert slowest[0] < SECONDS, f"{make.__name__}({slowest[1]}) took {slowest[0]:.2f} s"
 
 

@@ -22,6 +22,7 @@ from dryrun.job.faults import JobError
 from dryrun.job.model import Stock
 from dryrun.job.reading import read_bits, read_job, read_machine
 from dryrun.removal.surface import Surface
+from tests.gcode.test_fuzz import MEMORY, peak
 
 from .accidents import spoiled
 
@@ -122,7 +123,7 @@ def test_no_file_makes_its_reader_fail_or_dawdle(kind: str, tmp_path: Path) -> N
     for beside in (*FIXTURES.glob("trivet/*"), *FIXTURES.glob("coaster-inch/*")):
         shutil.copy(beside, tmp_path)
     path = tmp_path / name
-    slowest, refused = (0.0, -1), 0
+    slowest, refused, before = (0.0, -1), 0, peak()
     for seed in range(many if LONG else few):
         path.write_bytes(spoiled(seed, texts))
         begin = time.process_time()
@@ -136,5 +137,6 @@ def test_no_file_makes_its_reader_fail_or_dawdle(kind: str, tmp_path: Path) -> N
     if LONG:
         print(f"{kind}: {refused} refused, slowest {slowest}", file=sys.stderr)
 
+    assert peak() - before < MEMORY
     assert slowest[0] < SECONDS, f"{kind} {slowest[1]} took {slowest[0]:.2f} s"
     assert 0 < refused < (many if LONG else few)
