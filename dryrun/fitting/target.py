@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.files import check_pixels
+from dryrun.files import read_grey
 from dryrun.fitting.models import Evidence
 from dryrun.job.model import Bit, Stock
 from dryrun.motion import Motion
@@ -81,7 +81,7 @@ def read_target(
 
 
 def _from_picture(path: str | Path, stock: Stock | None, depth: float | None) -> Target:
-    from PIL import Image, UnidentifiedImageError
+    from PIL import UnidentifiedImageError
 
     if stock is None or depth is None or not depth > 0:
         raise TargetError(
@@ -89,9 +89,7 @@ def _from_picture(path: str | Path, stock: Stock | None, depth: float | None) ->
             "(--stock, --zero, --target-depth)"
         )
     try:
-        with Image.open(path) as image:
-            check_pixels(image.size)
-            grey = np.asarray(image.convert("I" if image.mode.startswith("I") else "F"), float)
+        grey = read_grey(path)
     except FileNotFoundError:
         raise
     except UnidentifiedImageError as error:
@@ -103,7 +101,7 @@ def _from_picture(path: str | Path, stock: Stock | None, depth: float | None) ->
     ny, nx = max(1, math.ceil(stock.size[1] / cell)), max(1, math.ceil(stock.size[0] / cell))
     row = ((np.arange(ny) + 0.5) / ny * grey.shape[0]).astype(int)[::-1]
     column = ((np.arange(nx) + 0.5) / nx * grey.shape[1]).astype(int)
-    height = stock.top - depth * (1 - grey[np.ix_(row, column)] / most)
+    height = stock.top - depth * (1 - grey[np.ix_(row, column)].astype(np.float64) / most)
     return Target(height, (stock.low[0], stock.low[1]), cell, stock.top)
 
 

@@ -15,7 +15,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.files import check_pixels
+from dryrun.files import read_grey
 from dryrun.gauge.leastsquares import robust_least_squares
 from dryrun.gauge.pieces import GaugeError
 
@@ -186,22 +186,17 @@ def _load(path: Path) -> Any:
 def _picture(
     path: Path, shape: tuple[int, ...], heights: tuple[float, float] | None
 ) -> NDArray[np.float64]:
-    from PIL import Image
-
     if heights is None:
         raise GaugeError(f"{path}: say which heights black and white mean (picture_heights)")
     try:
-        with Image.open(path) as image:
-            check_pixels(image.size)
-            plain = image.mode in ("L", "I", "I;16")
-            grey = np.asarray(image if plain else image.convert("L"))
+        grey = read_grey(path)
     except Exception as error:  # pillow raises whatever its readers raise
         raise GaugeError(f"{path}: cannot be read as a picture ({error})") from None
     full = 255.0 if grey.dtype == np.uint8 else 65535.0
-    share = grey[::-1].astype(float) / full
-    j = ((np.arange(shape[0]) + 0.5) * share.shape[0] / shape[0]).astype(int)
-    i = ((np.arange(shape[1]) + 0.5) * share.shape[1] / shape[1]).astype(int)
-    out: NDArray[np.float64] = heights[0] + share[np.ix_(j, i)] * (heights[1] - heights[0])
+    j = ((np.arange(shape[0]) + 0.5) * grey.shape[0] / shape[0]).astype(int)
+    i = ((np.arange(shape[1]) + 0.5) * grey.shape[1] / shape[1]).astype(int)
+    share = grey[::-1][np.ix_(j, i)].astype(float) / full
+    out: NDArray[np.float64] = heights[0] + share * (heights[1] - heights[0])
     return out
 
 
