@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import TOUCH, StageContext, has_word, mark
+from dryrun.checks.depth import usual_feed
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
 
@@ -58,7 +60,7 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
             value = float(speed[rows[0]])
             lost = value < limit and spindle.min is not None and value * LOST_ZERO >= limit
             zero = f"; {value * LOST_ZERO:.0f} may have lost a zero" if lost else ""
-            yield context.finding(
+            made = context.finding(
                 "spindle-out-of-range",
                 f"the spindle is told to turn at {value:.0f} rpm; {said} {limit:.0f} rpm{zero}",
                 row=int(rows[0]),
@@ -69,6 +71,25 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
                 unit="rpm",
                 count=len(rows),
             )
+            yield _where_said(context, made, int(rows[0]), "S")
+
+
+def _where_said(context: StageContext, finding: Finding, row: int, letter: str) -> Finding:
+    """Place a finding at the word that set a row's spindle speed, where its line is found."""
+    motion = context.motion
+    other = np.flatnonzero(motion.spindle[:row] != motion.spindle[row])
+    first = int(motion.line[other[-1]]) if len(other) else 1
+    source = int(motion.source[row])
+    if len(other) and int(motion.source[other[-1]]) != source:
+        return finding
+    for line in range(int(motion.line[row]), first - 1, -1):
+        text = context.texts.line(line, source)
+        if has_word(text, letter):
+            column, end_column = mark(text, letter)
+            return replace(
+                finding, line=line, column=column, end_column=end_column, excerpt=text
+            )
+    return finding
 
 
 def taking(context: StageContext) -> NDArray[np.bool_]:
@@ -92,6 +113,15 @@ THICK: Final = 2.0
 
 #: ... and as thin below this part of the lower end (ranges are wide, finishing is often thin).
 THIN: Final = 0.25
+
+#: A feed that has lost a zero is a tenth of the usual one, or a little more; ...
+LOST_ZERO_SLACK: Final = 1.3
+
+#: ... told of moves that go down by less than this part of their length, ...
+LEVEL_PART: Final = 0.2
+
+#: ... from this many diameters of path on: a slow lead-in is meant.
+SLOW_PATH: Final = 5.0
 
 #: Usual limit of bending at the tip, mm (no source; a tenth shows on a fitted part).
 BEND_LIMIT: Final = 0.1
@@ -164,7 +194,10 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
     load = chip_load(context)
     lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
-    if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
+    if lengths.sum() <= 0:
+        return
+    if lengths[thin].sum() < 0.5 * lengths.sum():
+        yield from _feed_lost_zero(context, thin & (lengths > 0), load)
         return
     row = int(np.flatnonzero(thin)[0])
     yield context.finding(
@@ -178,6 +211,34 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         unit="mm",
         count=int(thin.sum()),
     )
+
+
+def _feed_lost_zero(
+    context: StageContext, thin: NDArray[np.bool_], load: NDArray[np.float64]
+) -> Iterator[Finding]:
+    """Report a part of the stage that is cut sideways at a tenth of the stage's usual feed."""
+    motion, usual = context.motion, usual_feed(context)
+    if usual is None:
+        return
+    step = np.abs(motion.end - motion.start)
+    level = step[:, 2] <= LEVEL_PART * np.nan_to_num(motion.lengths())
+    slow = thin & level & (motion.feed < usual / LOST_ZERO * LOST_ZERO_SLACK)
+    for rows in context.places(slow):
+        if float(np.nansum(motion.lengths()[rows])) < SLOW_PATH * context.bit.diameter:
+            continue
+        row = int(rows[0])
+        yield context.finding(
+            "chip-thin",
+            f"each cutting edge takes only {context.mm(float(load[row]))} of feed: most of the "
+            f"stage is cut at {context.rate(usual)}, this at {context.rate(float(motion.feed[row]))}"
+            "; F may have lost a zero",
+            row=row,
+            letters="FS",
+            value=float(load[row]),
+            limit=float(load[row]) * usual / float(motion.feed[row]),
+            unit="mm",
+            count=len(rows),
+        )
 
 
 def cutting_power(context: StageContext) -> NDArray[np.float64] | None:

@@ -32,7 +32,8 @@ def takes_material(context: StageContext) -> NDArray[np.bool_]:
 
 
 def spindle_off(context: StageContext) -> Iterator[Finding]:
-    """Report cutting with the spindle at rest."""
+    """Report cutting with the spindle at rest, or at a speed that nobody has said."""
+    yield from _without_speed(context)
     motion = context.motion
     stopped = takes_material(context) & (motion.spindle == 0.0)
     if not stopped.any():
@@ -63,6 +64,25 @@ def spindle_off(context: StageContext) -> Iterator[Finding]:
         )
         if not ever:
             return
+
+
+def _without_speed(context: StageContext) -> Iterator[Finding]:
+    """Report M3 or M4 without any S where the machine's spindle is set by the program."""
+    spindle = context.machine.spindle
+    if spindle.min is None and spindle.max is None:
+        return
+    unsaid = np.flatnonzero(takes_material(context) & np.isnan(context.motion.spindle))
+    if not len(unsaid):
+        return
+    yield context.finding(
+        "spindle-off",
+        "a move takes material at a speed that the program never says: the spindle was started "
+        "without S",
+        row=int(unsaid[0]),
+        level="warning",
+        count=len(unsaid),
+        help="add S to the line that starts the spindle, or set the speed by hand before you start",
+    )
 
 
 def no_spin_up(context: StageContext) -> Iterator[Finding]:

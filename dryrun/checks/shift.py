@@ -33,6 +33,21 @@ MEET_EACH: Final = 0.45
 #: ... and at most this part of it where the stages lie.
 MEET_HERE: Final = 0.5
 
+#: A finer bit that takes what a wider one could not reach, in corners and along walls, has only some
+#: of its edges on them: this part of them must meet, in every direction, ...
+REST_MEET: Final = 0.4
+#: ... at most so much of it where the stages lie, ...
+REST_HERE: Final = 0.55
+#: ... and anywhere else; ...
+REST_ELSEWHERE: Final = 0.6
+#: ... when this part of what it covers lies on what the wider bit has covered.
+_REST_INSIDE: Final = 0.6
+
+#: Depth at which footprints are compared, as a part of the shallower stage's, ...
+_MIDDLE: Final = 0.5
+#: ... and for tapered bits, whose walls meet straight ones at the floor.
+_NEAR_FLOOR: Final = 0.9
+
 #: Part of the smaller footprint that must lie on the larger one, moved or not.
 _OVERLAP: Final = 0.3
 
@@ -45,6 +60,9 @@ _LEAST: Final = (1.5, 0.4)
 
 #: Bands of depth in which a bit's width is taken as one.
 _BANDS: Final = 4
+
+#: A peak of the correlation reaches so far, points.
+_PEAK: Final = 4
 
 #: Z: a retract height and a depth that are off together by more than this are a shift, mm.
 Z_LEAST: Final = 0.15
@@ -84,7 +102,8 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     if any(not len(points) for points, _ in paths):
         return None
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
-    level = top - 0.5 * min(deepest)
+    tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
+    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
     grid = _grid_over([points for points, _ in paths], [other.bit, context.bit])
     masks = [
         _footprint(grid, points, c.bit, level)
@@ -92,7 +111,8 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     ]
     if not masks[0].any() or not masks[1].any():
         return None
-    shift = _best_shift(masks[0], masks[1])
+    finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
+    shift = _best_shift(masks[0], masks[1], finer)
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
@@ -181,10 +201,10 @@ def _sides(edges: NDArray[np.complex128]) -> list[NDArray[np.float64]]:
     return [np.maximum(part, 0.0) for p in (edges.real, edges.imag) for part in (p, -p)]
 
 
-def _best_shift(first: Mask, second: Mask) -> tuple[float, float] | None:
+def _best_shift(first: Mask, second: Mask, finer: bool = False) -> tuple[float, float] | None:
     """Return how far the second mask is moved from where its edges meet the first's; points.
 
-    Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
+    `finer`: the second is made by a finer bit, which may take only what the first has left. Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
     """
     shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
     a, b = _edges(first, shape), _edges(second, shape)
@@ -197,17 +217,30 @@ def _best_shift(first: Mask, second: Mask) -> tuple[float, float] | None:
     iy, ix = int(peak[0]), int(peak[1])
     here = max(float(whole[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
     best = float(whole[iy, ix])
-    if best < MEET * least or here > MEET_HERE * best:
+    rest = best < MEET * least or here > MEET_HERE * best
+    each = REST_MEET if rest else MEET_EACH
+    if rest and not (finer and overlap >= _REST_INSIDE * int(second.sum())):
+        return None
+    if rest and (best < REST_MEET * least or here > REST_HERE * best):
+        return None
+    if rest and _elsewhere(whole, iy, ix) > REST_ELSEWHERE * best:
         return None
     moved = np.roll(b, (-iy, -ix), (0, 1))
     smaller = a if (np.abs(a) ** 2).sum() <= (np.abs(b) ** 2).sum() else moved
     for own, one, other in zip(_sides(smaller), _sides(a), _sides(moved), strict=True):
         energy = float((own * own).sum())
-        if energy > 0.1 * least and float((one * other).sum()) < MEET_EACH * energy:
+        if energy > 0.1 * least and float((one * other).sum()) < each * energy:
             return None
     dy, dx = _refined(whole, iy, ix)
     size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
     return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
+
+
+def _elsewhere(whole: NDArray[np.float64], iy: int, ix: int) -> float:
+    """Return the highest value of a correlation away from its peak."""
+    rest = np.roll(whole, (_PEAK - iy, _PEAK - ix), (0, 1))
+    rest[: 2 * _PEAK + 1, : 2 * _PEAK + 1] = 0.0
+    return float(rest.max())
 
 
 def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:

@@ -134,7 +134,7 @@ def alu_pocket() -> Work:
     stages = [dict(name="pocket", program="pocket.nc", bit="end-4-alu", depth="3 mm", max_pass="0.6 mm",
                    max_ramp_angle="5 deg")]  # fmt: skip
     lines = ["%", "O0042 (HOUSING)", "(T2 END MILL 4 MM 1 FLUTE)", "G21 G17 G90 G94 G40 G49 G80", "G54",
-             "T2 M6", "G43 H2 Z25", "S16000 M3", "G4 P4", "M8"]  # fmt: skip
+             "T2 M6", "G0 G43 H2 Z25", "S16000 M3", "G4 P4", "M8"]  # fmt: skip
     lines += round_pocket(0, 0, 14, 4, 1.5, levels(3, 0.5), 900, 200, pitch=0.5)
     lines += ["M9", "G0 Z25", "G49", "M5", "M30", "%"]
     return work("alu-pocket", job("housing", stock, stages, ["end-4-alu", "end-3"]), pocket=lines)
@@ -253,8 +253,8 @@ def compensated() -> Work:
 def foam_hills() -> Work:
     """Landscape in foam, big steps, ball 10 over levels of a 12 mm bit."""
     stock = dict(size=["160 mm", "100 mm", "40 mm"], zero="front-left-top", material="foam", spoilboard="18 mm")
-    stages = [dict(name="rough", program="rough.nc", bit="end-12", depth="18 mm", max_pass="10 mm"),
-              dict(name="finish", program="finish.nc", bit="ball-10", depth="18.5 mm")]  # fmt: skip
+    stages = [dict(name="rough", program="rough.nc", bit="end-12", depth="17 mm", max_pass="10 mm"),
+              dict(name="finish", program="finish.nc", bit="ball-10", depth="18 mm")]  # fmt: skip
 
     def land(x: np.ndarray, y: np.ndarray) -> np.ndarray:
         return -9 + 6 * np.sin(x / 24) + 3 * np.cos(y / 17 + x / 50)
