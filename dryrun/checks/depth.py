@@ -37,6 +37,9 @@ SHALLOW_PART: Final = 0.025
 #: What a clearing stage may leave for a later one that goes deeper there, mm (common practice).
 SHALLOW_ALLOWANCE: Final = 1.0
 
+#: Feeds of which this part of the longest path is cut are used about as much.
+ABOUT_AS_MUCH: Final = 0.8
+
 #: Cosine of the turn up to which a path goes straight on.
 STRAIGHT_ON: Final = 0.9
 
@@ -344,4 +347,5 @@ def usual_feed(context: StageContext) -> float | None:
         return None
     values, inverse = np.unique(feeds[keep], return_inverse=True)
     totals = np.bincount(inverse, weights=lengths[keep])
-    return float(values[np.argmax(totals)])
+    # Of feeds used about as much the highest: one that has lost a zero lasts until the next F.
+    return float(values[totals >= ABOUT_AS_MUCH * totals.max()].max())

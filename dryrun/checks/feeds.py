@@ -9,10 +9,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext, has_word, mark
+from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext, has_word, mark
 from dryrun.checks.depth import usual_feed
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
+from dryrun.motion import ARC, Motion
+
+#: Places on an arc at which its heading is looked at; between them it turns by 6 degrees or less.
+ARC_PLACES: Final = 65
 
 #: The lost-zero test: a speed this far below the range's lower end, times ten inside it.
 LOST_ZERO: Final = 10.0
@@ -20,13 +24,15 @@ LOST_ZERO: Final = 10.0
 
 def rate_over_machine(context: StageContext) -> Iterator[Finding]:
     """Compare the feed along each move with what the axes can do."""
-    motion = context.motion
+    motion, rate = context.motion, np.array(context.machine.max_rate)
     step = np.abs(motion.end - motion.start)
     length = np.sqrt((step * step).sum(axis=1))
-    straight = motion.cutting & (motion.kind != 2) & (length > 1e-9)
+    straight = motion.cutting & (motion.kind != ARC) & (length > 1e-9)
     with np.errstate(divide="ignore", invalid="ignore"):
-        reach = np.min(np.array(context.machine.max_rate) * length[:, None] / step, axis=1)
+        reach = np.min(rate * length[:, None] / step, axis=1)
     reach = np.where(straight, reach, np.inf)
+    arcs = np.flatnonzero(motion.cutting & (motion.kind == ARC))
+    reach[arcs] = _reach_on_arcs(motion, arcs, rate)
     for rows in context.places(motion.feed > reach * 1.001):
         worst = rows[np.argmax(motion.feed[rows] / reach[rows])]
         yield context.finding(
@@ -40,6 +46,28 @@ def rate_over_machine(context: StageContext) -> Iterator[Finding]:
             unit="mm/min",
             count=len(rows),
         )
+
+
+def _reach_on_arcs(
+    motion: Motion, rows: NDArray[np.intp], rate: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the fastest feed at which no axis exceeds its rate anywhere on arcs, mm/min."""
+    along = motion.axis[rows].astype(np.intp)
+    u, v = (along + 1) % 3, (along + 2) % 3
+    here = np.arange(len(rows))
+    spoke = motion.start[rows] - motion.centre[rows]
+    sweep = motion.sweep[rows]
+    flat = np.hypot(spoke[here, u], spoke[here, v]) * np.abs(sweep)
+    rise = np.abs((motion.end[rows] - motion.start[rows])[here, along])
+    length = np.hypot(flat, rise)
+    first = np.arctan2(spoke[here, v], spoke[here, u])
+    least = np.full(len(rows), np.inf)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for part in np.linspace(0.0, 1.0, ARC_PLACES):
+            angle = first + part * sweep
+            least = np.fmin(least, rate[u] * length / (flat * np.abs(np.sin(angle))))
+            least = np.fmin(least, rate[v] * length / (flat * np.abs(np.cos(angle))))
+        return np.fmin(least, rate[along] * length / rise)
 
 
 def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
@@ -71,13 +99,22 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
                 unit="rpm",
                 count=len(rows),
             )
-            yield _where_said(context, made, int(rows[0]), "S")
+            yield _where_said(context, made, int(rows[0]), "S", motion.spindle)
 
 
-def _where_said(context: StageContext, finding: Finding, row: int, letter: str) -> Finding:
-    """Place a finding at the word that set a row's spindle speed, where its line is found."""
+def _where_said(
+    context: StageContext,
+    finding: Finding,
+    row: int,
+    letter: str,
+    values: NDArray[np.float64],
+) -> Finding:
+    """Place a finding at the word that set a row's value, where its line is found.
+
+    `values` has the value in force for each row, NaN where none is.
+    """
     motion = context.motion
-    other = np.flatnonzero(motion.spindle[:row] != motion.spindle[row])
+    other = np.flatnonzero((values[:row] != values[row]) & ~np.isnan(values[:row]))
     first = int(motion.line[other[-1]]) if len(other) else 1
     source = int(motion.source[row])
     if len(other) and int(motion.source[other[-1]]) != source:
@@ -121,7 +158,7 @@ LOST_ZERO_SLACK: Final = 1.3
 LEVEL_PART: Final = 0.2
 
 #: ... from this many diameters of path on: a slow lead-in is meant.
-SLOW_PATH: Final = 5.0
+SLOW_PATH: Final = 3.0
 
 #: Usual limit of bending at the tip, mm (no source; a tenth shows on a fitted part).
 BEND_LIMIT: Final = 0.1
@@ -186,18 +223,16 @@ def _lost_zero(context: StageContext, row: int) -> str:
 
 
 def chip_thin(context: StageContext) -> Iterator[Finding]:
-    """Report a bit that rubs instead of cutting, for most of the stage."""
+    """Report a bit that rubs instead of cutting: for most of the stage, or where a zero is lost."""
+    load = chip_load(context)
+    yield from _feed_lost_zero(context, load)
     usual = _usual_chip(context)
     if usual is None or context.bit.shape in ("vee", "drill"):
         return
     limit = THIN * usual[0]
-    load = chip_load(context)
     lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
-    if lengths.sum() <= 0:
-        return
-    if lengths[thin].sum() < 0.5 * lengths.sum():
-        yield from _feed_lost_zero(context, thin & (lengths > 0), load)
+    if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return
     row = int(np.flatnonzero(thin)[0])
     yield context.finding(
@@ -213,21 +248,22 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
     )
 
 
-def _feed_lost_zero(
-    context: StageContext, thin: NDArray[np.bool_], load: NDArray[np.float64]
-) -> Iterator[Finding]:
+def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterator[Finding]:
     """Report a part of the stage that is cut sideways at a tenth of the stage's usual feed."""
     motion, usual = context.motion, usual_feed(context)
-    if usual is None:
+    if usual is None or context.bit.shape == "drill":
         return
     step = np.abs(motion.end - motion.start)
     level = step[:, 2] <= LEVEL_PART * np.nan_to_num(motion.lengths())
-    slow = thin & level & (motion.feed < usual / LOST_ZERO * LOST_ZERO_SLACK)
-    for rows in context.places(slow):
-        if float(np.nansum(motion.lengths()[rows])) < SLOW_PATH * context.bit.diameter:
-            continue
+    slow = np.isfinite(load) & level & (motion.feed < usual / LOST_ZERO * LOST_ZERO_SLACK)
+    path = np.where(slow, np.nan_to_num(motion.lengths()), 0.0)
+    cutting = np.flatnonzero(motion.cutting)
+    changes = np.flatnonzero(np.diff(motion.feed[cutting])) + 1
+    runs = [rows[slow[rows]] for rows in np.split(cutting, changes)]
+    long = [rows for rows in runs if path[rows].sum() >= SLOW_PATH * context.bit.diameter]
+    for rows in long[:MOST_PLACES]:
         row = int(rows[0])
-        yield context.finding(
+        made = context.finding(
             "chip-thin",
             f"each cutting edge takes only {context.mm(float(load[row]))} of feed: most of the "
             f"stage is cut at {context.rate(usual)}, this at {context.rate(float(motion.feed[row]))}"
@@ -239,6 +275,7 @@ def _feed_lost_zero(
             unit="mm",
             count=len(rows),
         )
+        yield _where_said(context, made, row, "F", np.where(motion.cutting, motion.feed, np.nan))
 
 
 def cutting_power(context: StageContext) -> NDArray[np.float64] | None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
 from dryrun.finding import Finding, Level
 from dryrun.motion import END
 
@@ -22,6 +24,43 @@ SLOWEST_FEED: Final = 25.0
 
 #: A program this much smaller than the blank (in both directions) may be in the other unit.
 SMALL_PART: Final = 0.06
+
+
+#: A blank between two figures, which the language reads as one number (NISTIR 6556, 3.3).
+_BLANK_IN_NUMBER: Final = re.compile(r"[0-9.][ \t]+\.?[0-9]")
+_STARTS_AS_CODE: Final = re.compile(r"\s*/?\s*[A-Za-z]\s*[-+.\d\[#]")
+_COMMENT: Final = re.compile(r"\([^)]*\)?|;.*")
+
+
+def blank_in_number(context: StageContext) -> Iterator[Finding]:
+    """Report numbers with a blank inside: legal, and nearly always a lost letter."""
+    if _BLANK_IN_NUMBER.search(context.program.text) is None:
+        return
+    shown = 0
+    for number, text in enumerate(context.texts.lines(), 1):
+        code = _COMMENT.sub(lambda found: "~" * len(found.group()), text)
+        found = _BLANK_IN_NUMBER.search(code)
+        if found is None or not _STARTS_AS_CODE.match(code) or shown >= MOST_PLACES:
+            continue
+        shown += 1
+        start = code.rfind(" ", 0, found.start()) + 1
+        end = _end_of_number(code, found.end())
+        joined = "".join(code[start:end].split())
+        made = context.finding(
+            "unreadable-line",
+            f"a blank stands inside a number: {code[start:end].strip()!r} is read as {joined!r}",
+            level="warning",
+            help="put the letter back that seems to be lost, or take the blank out",
+        )
+        yield replace(
+            made, line=number, column=start + 1, end_column=end + 1, excerpt=text
+        )
+
+
+def _end_of_number(code: str, end: int) -> int:
+    while end < len(code) and code[end] in "0123456789.":
+        end += 1
+    return end
 
 
 def takes_material(context: StageContext) -> NDArray[np.bool_]:
