@@ -47,9 +47,10 @@ DEEP_PATH: Final = 10.0
 
 #: Passes of a finishing scan lie closer than this part of the bit's width where it cuts; ...
 SCAN_STEP: Final = 0.35
-#: ... one that meets the full blank takes this part of its volume in columns taller than the ball ...
+#: ... one that meets the full blank takes this part of its volume in columns taller than the ball
+#: is wide, ...
 SCAN_PART: Final = 0.2
-#: ... is wide, most of it where nothing was cut before.
+#: ... and this part of those where nothing was cut before.
 SCAN_UNCUT: Final = 0.8
 
 

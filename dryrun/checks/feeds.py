@@ -67,7 +67,8 @@ def _reach_on_arcs(
             angle = first + part * sweep
             least = np.fmin(least, rate[u] * length / (flat * np.abs(np.sin(angle))))
             least = np.fmin(least, rate[v] * length / (flat * np.abs(np.cos(angle))))
-        return np.fmin(least, rate[along] * length / rise)
+        least = np.fmin(least, rate[along] * length / rise)
+    return least
 
 
 def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
@@ -123,9 +124,7 @@ def _where_said(
         text = context.texts.line(line, source)
         if has_word(text, letter):
             column, end_column = mark(text, letter)
-            return replace(
-                finding, line=line, column=column, end_column=end_column, excerpt=text
-            )
+            return replace(finding, line=line, column=column, end_column=end_column, excerpt=text)
     return finding
 
 
@@ -266,8 +265,8 @@ def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterato
         made = context.finding(
             "chip-thin",
             f"each cutting edge takes only {context.mm(float(load[row]))} of feed: most of the "
-            f"stage is cut at {context.rate(usual)}, this at {context.rate(float(motion.feed[row]))}"
-            "; F may have lost a zero",
+            f"stage is cut at {context.rate(usual)}, this at "
+            f"{context.rate(float(motion.feed[row]))}; F may have lost a zero",
             row=row,
             letters="FS",
             value=float(load[row]),

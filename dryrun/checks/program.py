@@ -52,9 +52,7 @@ def blank_in_number(context: StageContext) -> Iterator[Finding]:
             level="warning",
             help="put the letter back that seems to be lost, or take the blank out",
         )
-        yield replace(
-            made, line=number, column=start + 1, end_column=end + 1, excerpt=text
-        )
+        yield replace(made, line=number, column=start + 1, end_column=end + 1, excerpt=text)
 
 
 def _end_of_number(code: str, end: int) -> int:

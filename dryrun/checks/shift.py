@@ -33,8 +33,8 @@ MEET_EACH: Final = 0.45
 #: ... and at most this part of it where the stages lie.
 MEET_HERE: Final = 0.5
 
-#: A finer bit that takes what a wider one could not reach, in corners and along walls, has only some
-#: of its edges on them: this part of them must meet, in every direction, ...
+#: A finer bit that takes what a wider one could not reach, in corners and along walls, has only
+#: some of its edges on them: this part of them must meet, in every direction, ...
 REST_MEET: Final = 0.4
 #: ... at most so much of it where the stages lie, ...
 REST_HERE: Final = 0.55
@@ -204,7 +204,8 @@ def _sides(edges: NDArray[np.complex128]) -> list[NDArray[np.float64]]:
 def _best_shift(first: Mask, second: Mask, finer: bool = False) -> tuple[float, float] | None:
     """Return how far the second mask is moved from where its edges meet the first's; points.
 
-    `finer`: the second is made by a finer bit, which may take only what the first has left. Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
+    `finer`: the second is made by a finer bit, which may take only what the first has left.
+    Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
     """
     shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
     a, b = _edges(first, shape), _edges(second, shape)

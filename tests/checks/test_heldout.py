@@ -56,4 +56,6 @@ def test_a_planted_mistake_is_told_at_its_line(planted: Planted, tmp_path: Path)
 
 def test_every_code_is_planted() -> None:
     """No code of the catalogue is without a mistake that must bring it up."""
-    assert {code for planted in MISTAKES for code in planted.codes if code != "*"} == set(catalogue())
+    assert {code for planted in MISTAKES for code in planted.codes if code != "*"} == set(
+        catalogue()
+    )

@@ -76,7 +76,10 @@ def inch_shelf() -> Work:
                  spoilboard="3/4 in", allow_into_spoilboard="0.02 in")  # fmt: skip
     stages = [dict(name="pins", program="pins.nc", bit="drill:118deg:1/4in", depth="0.38 in"),
               dict(name="width", program="width.nc", bit="quarter", depth="through", max_pass="0.13 in")]  # fmt: skip
-    clamps = [("left", [-2, 1.5], [0.5, 2.5], "0.5 in"), ("right", [11.5, 1.5], [14, 2.5], "0.5 in")]
+    clamps = [
+        ("left", [-2, 1.5], [0.5, 2.5], "0.5 in"),
+        ("right", [11.5, 1.5], [14, 2.5], "0.5 in"),
+    ]
     pins = ["%", "O0007", "(SHELF SIDE - PIN HOLES - 1/4 DRILL)", "N10 G20 G90 G17 G80 G40",
             "N20 G54 G0 Z1.", "N30 S10000 M3", "N35 G4 P4.", "N40 G0 X2. Y.75", "N50 Z.2",
             "N60 G98 G83 X2. Y.75 Z-.375 R.1 Q.1 F20."]  # fmt: skip
@@ -91,7 +94,16 @@ def inch_shelf() -> Work:
             width += [f"G0 X{x0} Y{g4(y)}", "Z0.08", f"G1 Z{g4(last)} F25", f"G1 X{near} Z{g4(z)} F90",
                       f"X{x0}", f"X{x1}", "G0 Z0.2"]  # fmt: skip
             last = z
-    text = job("shelf side", stock, stages, [], machine="inch", units="in", clamps=clamps, extra=bit_tables("quarter"))
+    text = job(
+        "shelf side",
+        stock,
+        stages,
+        [],
+        machine="inch",
+        units="in",
+        clamps=clamps,
+        extra=bit_tables("quarter"),
+    )
     return work("inch-shelf", text, pins=pins, width=[*width, *tail(1)])
 
 
@@ -99,7 +111,9 @@ def inch_in_mm_shop() -> Work:
     """A bought inch program on a job declared in mm."""
     stock = dict(size=["150 mm", "100 mm", "19 mm"], zero="front-left-top", material="oak",
                  spoilboard="12 mm")  # fmt: skip
-    stages = [dict(name="dish", program="dish.nc", bit="flat:1/4in", depth="10.2 mm", max_pass="2.6 mm")]
+    stages = [
+        dict(name="dish", program="dish.nc", bit="flat:1/4in", depth="10.2 mm", max_pass="2.6 mm")
+    ]
     dish = head("DISH FOR KEYS", "TOOL 1/4 INCH END MILL", unit="G20", s=17000, z=1)
     dish += round_pocket(2.95, 1.97, 1.4, 0.25, 0.1, levels(0.4, 0.1), 75, 20, pitch=0.04, clear=0.2,
                          digits=g4, near=0.05)  # fmt: skip
@@ -147,13 +161,22 @@ def name_plate() -> Work:
     stages = [dict(name="letters", program="letters.nc", bit="graver-30", depth="0.4 mm"),
               dict(name="free", program="free.nc", bit="end-3-single", depth="through", max_pass="0.9 mm",
                    tab_height="0.9 mm")]  # fmt: skip
-    clamps = [("tape block left", [-20, 18], [5, 32], "4 mm"), ("tape block right", [115, 18], [140, 32], "4 mm")]
+    clamps = [
+        ("tape block left", [-20, 18], [5, 32], "4 mm"),
+        ("tape block right", [115, 18], [140, 32], "4 mm"),
+    ]
     font = {"A": [[(0, 0), (4, 12), (8, 0)], [(1.5, 4.5), (6.5, 4.5)]],
             "N": [[(0, 0), (0, 12), (8, 0), (8, 12)]], "T": [[(4, 0), (4, 12)], [(0, 12), (8, 12)]],
             "E": [[(7, 0), (0, 0), (0, 12), (7, 12)], [(0, 6), (6, 6)]]}  # fmt: skip
     letters = head("name plate: letters", "engraver 30 deg tip 0.2", s=18000, dwell=3)
     for k, letter in enumerate("ANTENAT"):
-        letters += strokes([[(26 + 11 * k + x, 19 + y) for x, y in path] for path in font[letter]], -0.4, 600, 150, clear=3)
+        letters += strokes(
+            [[(26 + 11 * k + x, 19 + y) for x, y in path] for path in font[letter]],
+            -0.4,
+            600,
+            150,
+            clear=3,
+        )
     free = [*head("name plate: cut out", "single flute 3 mm", s=16000, dwell=3),
             *outline(14, 10, 106, 40, 3, levels(3.2, 0.8), 1000, 200, tabs=(40, 80), tab_z=-2), *tail()]  # fmt: skip
     return work("name-plate", job("name plate", stock, stages, ["graver-30", "end-3-single"], machine="small", clamps=clamps),
@@ -192,7 +215,11 @@ def mould() -> Work:
                  spoilboard="12 mm")  # fmt: skip
     stages = [dict(name="rough", program="rough.nc", bit="end-8", depth="12 mm", max_pass="2.1 mm"),
               dict(name="draft", program="draft.nc", bit="cone-flat-2", depth="12 mm", max_pass="12.5 mm")]  # fmt: skip
-    rough = [*head("mould rough, 8 mm", s=14000), *pocket(0, 0, 56, 36, 8, 3.4, levels(12, 2), 2200, 600), *tail()]
+    rough = [
+        *head("mould rough, 8 mm", s=14000),
+        *pocket(0, 0, 56, 36, 8, 3.4, levels(12, 2), 2200, 600),
+        *tail(),
+    ]
     draft = head("mould draft walls, taper 7 deg tip 2", s=16000)
     # the wall at the floor stands where the straight one was: the tip runs 1 mm inside it
     for z in (-4, -8, -12):
@@ -208,9 +235,21 @@ def bull_tray() -> Work:
     stock = dict(size=["130 mm", "90 mm", "20 mm"], zero="back-left-top", material="cherry",
                  spoilboard="12 mm")  # fmt: skip
     stages = [dict(name="tray", program="tray.nc", bit="bull-8", depth="7.5 mm", max_pass="2.6 mm")]
-    lines = [*head("CATCH ALL", "BULL NOSE 8 MM R1.5", s=16000), *pocket(65, -45, 90, 56, 8, 3, levels(7.5, 2.5), 2200, 600), *tail()]
-    tight = "".join((line if line.startswith("(") else line.replace(" ", "")) + "\r\n" for line in lines)
-    return work("bull-tray", job("catch-all", stock, stages, ["bull-8", "end-8"], change=dict(work_zero=[150, 300, -62])), tray=tight)
+    lines = [
+        *head("CATCH ALL", "BULL NOSE 8 MM R1.5", s=16000),
+        *pocket(65, -45, 90, 56, 8, 3, levels(7.5, 2.5), 2200, 600),
+        *tail(),
+    ]
+    tight = "".join(
+        (line if line.startswith("(") else line.replace(" ", "")) + "\r\n" for line in lines
+    )
+    return work(
+        "bull-tray",
+        job(
+            "catch-all", stock, stages, ["bull-8", "end-8"], change=dict(work_zero=[150, 300, -62])
+        ),
+        tray=tight,
+    )
 
 
 def by_hand() -> Work:
@@ -235,24 +274,37 @@ n150 g0 z10
 n160 m5
 n170 m30
 """
-    return work("by-hand", job("rebate", stock, stages, [], machine="bare", clamps=None), rebate=text)
+    return work(
+        "by-hand", job("rebate", stock, stages, [], machine="bare", clamps=None), rebate=text
+    )
 
 
 def compensated() -> Work:
     """Outline with cutter compensation (G41), lead-in and lead-out, in an offcut held by tape."""
-    stock = dict(size=["120 mm", "90 mm", "9 mm"], zero="front-left-top", material="mdf", spoilboard="12 mm")
+    stock = dict(
+        size=["120 mm", "90 mm", "9 mm"], zero="front-left-top", material="mdf", spoilboard="12 mm"
+    )
     stages = [dict(name="step", program="step.nc", bit="end-6", depth="4 mm", max_pass="2.1 mm")]
     lines = ["(raised panel field, compensated, T1 = 6 mm end mill)", "G21 G17 G90 G94 G40 G49", "G54",
              "G10 L1 P1 R3", "T1 M6", "G0 Z25", "S18000 M3", "G4 P4"]  # fmt: skip
     for z in (-2, -4):
         lines += ["G0 X35 Y8", "Z2", f"G1 Z{z} F500", "G41 D1 G1 X25 Y20 F1500", "Y70", "X95", "Y20", "X20",
                   "G40 G1 X10 Y10", "G0 Z5"]  # fmt: skip
-    return work("compensated", job("panel field", stock, stages, ["end-6"], change=dict(work_zero=[150, 150, -62])), step=[*lines, *tail()])
+    return work(
+        "compensated",
+        job("panel field", stock, stages, ["end-6"], change=dict(work_zero=[150, 150, -62])),
+        step=[*lines, *tail()],
+    )
 
 
 def foam_hills() -> Work:
     """Landscape in foam, big steps, ball 10 over levels of a 12 mm bit."""
-    stock = dict(size=["160 mm", "100 mm", "40 mm"], zero="front-left-top", material="foam", spoilboard="18 mm")
+    stock = dict(
+        size=["160 mm", "100 mm", "40 mm"],
+        zero="front-left-top",
+        material="foam",
+        spoilboard="18 mm",
+    )
     stages = [dict(name="rough", program="rough.nc", bit="end-12", depth="17 mm", max_pass="10 mm"),
               dict(name="finish", program="finish.nc", bit="ball-10", depth="18 mm")]  # fmt: skip
 
@@ -261,18 +313,32 @@ def foam_hills() -> Work:
 
     rough = head("landscape rough 12 mm", s=14000, z=40)
     for z in (-9.0, -18.0):
-        rough += scan(land, (-8, -7, 168, 107), 8, 5, 6, "flat", 4000, 1200, floor=z, skin=0.8, clear=6)
-    finish = [*head("landscape ball 10 mm", s=14000, z=40), *scan(land, (2, 2, 158, 98), 2.5, 3, 5, "ball", 4500, 1200, clear=6), *tail(40)]
+        rough += scan(
+            land, (-8, -7, 168, 107), 8, 5, 6, "flat", 4000, 1200, floor=z, skin=0.8, clear=6
+        )
+    finish = [
+        *head("landscape ball 10 mm", s=14000, z=40),
+        *scan(land, (2, 2, 158, 98), 2.5, 3, 5, "ball", 4500, 1200, clear=6),
+        *tail(40),
+    ]
     return work("foam-hills", job("landscape", stock, stages, ["end-12", "ball-10"], change=dict(work_zero=[150, 150, -62])),
                 rough=[*rough, *tail(40)], finish=finish)  # fmt: skip
 
 
 def brass_tag() -> Work:
     """Brass tag on the small engraver: border and a line, 0.15 mm deep."""
-    stock = dict(size=["50 mm", "25 mm", "1.5 mm"], zero="centre-top", material="brass", spoilboard="6 mm")
+    stock = dict(
+        size=["50 mm", "25 mm", "1.5 mm"], zero="centre-top", material="brass", spoilboard="6 mm"
+    )
     stages = [dict(name="tag", program="tag.nc", bit="graver-30", depth="0.15 mm")]
     lines = head("brass tag", "graver 30 deg", s=20000, dwell=3)
-    lines += strokes([[(-20, -8), (20, -8), (20, 8), (-20, 8), (-20, -8)], [(-12, 0), (12, 0)]], -0.15, 300, 80, clear=3)
+    lines += strokes(
+        [[(-20, -8), (20, -8), (20, 8), (-20, 8), (-20, -8)], [(-12, 0), (12, 0)]],
+        -0.15,
+        300,
+        80,
+        clear=3,
+    )
     return work("brass-tag", job("brass tag", stock, stages, ["graver-30"], machine="small", change=dict(work_zero=[120, 80, -30])),
                 tag=[*lines, *tail()])  # fmt: skip
 
@@ -291,7 +357,13 @@ def radius_gauge() -> Work:
                       f"G2 {xy(x + 20, 61.5)} I21.5 J0", f"G2 {xy(x + 41.5, 40)} I0 J-21.5", "G1 Y15",
                       f"G2 {xy(x + 40, 13.5)} I-1.5 J0"]  # fmt: skip
             if z < -3:
-                lines += [f"G1 X{g(x + 24.5)}", "Z-3", f"X{g(x + 15.5)}", f"Z{g(z)} F200", f"G1 X{g(x)} F900"]
+                lines += [
+                    f"G1 X{g(x + 24.5)}",
+                    "Z-3",
+                    f"X{g(x + 15.5)}",
+                    f"Z{g(z)} F200",
+                    f"G1 X{g(x)} F900",
+                ]
             else:
                 lines += [f"G1 X{g(x)}"]
             lines += [f"G2 {xy(x - 1.5, 15)} I0 J1.5", "G1 Y40", "G0 Z5"]
@@ -302,27 +374,58 @@ def radius_gauge() -> Work:
 
 def deep_well() -> Work:
     """A 24 mm deep well, long bit: shank and collet nut stay clear."""
-    stock = dict(size=["110 mm", "90 mm", "40 mm"], zero="centre-top", material="beech", spoilboard="18 mm")
+    stock = dict(
+        size=["110 mm", "90 mm", "40 mm"], zero="centre-top", material="beech", spoilboard="18 mm"
+    )
     stages = [dict(name="well", program="well.nc", bit="end-8", depth="24 mm", max_pass="3.1 mm")]
-    lines = [*head("pencil well", "8 mm end mill", s=16000, z=40), *pocket(0, 0, 60, 40, 8, 3.5, levels(24, 3), 2400, 700), *tail(40)]
+    lines = [
+        *head("pencil well", "8 mm end mill", s=16000, z=40),
+        *pocket(0, 0, 60, 40, 8, 3.5, levels(24, 3), 2400, 700),
+        *tail(40),
+    ]
     clamps = [("left", [-90, -12], [-45, 12], "9 mm"), ("right", [45, -12], [90, 12], "9 mm")]
-    return work("deep-well", job("pencil well", stock, stages, ["end-8", "end-6"], clamps=clamps), well=lines)
+    return work(
+        "deep-well",
+        job("pencil well", stock, stages, ["end-8", "end-6"], clamps=clamps),
+        well=lines,
+    )
 
 
 def rough_ramp() -> Work:
     """A roughing bit that is not centre-cutting: every entry a shallow ramp."""
-    stock = dict(size=["140 mm", "100 mm", "20 mm"], zero="centre-top", material="oak", spoilboard="12 mm")
-    stages = [dict(name="rough", program="rough.nc", bit="end-6-rough", depth="6 mm", max_ramp_angle="8 deg")]
+    stock = dict(
+        size=["140 mm", "100 mm", "20 mm"], zero="centre-top", material="oak", spoilboard="12 mm"
+    )
+    stages = [
+        dict(
+            name="rough",
+            program="rough.nc",
+            bit="end-6-rough",
+            depth="6 mm",
+            max_ramp_angle="8 deg",
+        )
+    ]
     lines = [*head("rough, 6 mm 3 flutes, not centre cutting"), *pocket(-30, 0, 50, 40, 6, 2.8, levels(6, 2), 2400, 600),
              *pocket(32, 0, 50, 40, 6, 2.8, levels(6, 2), 2400, 600), *tail()]  # fmt: skip
-    return work("rough-ramp", job("two pockets", stock, stages, ["end-6-rough", "end-6"]), rough=lines)
+    return work(
+        "rough-ramp", job("two pockets", stock, stages, ["end-6-rough", "end-6"]), rough=lines
+    )
 
 
 def shoe_job() -> Work:
     """With a dust shoe declared: pockets near a low clamp."""
-    stock = dict(size=["160 mm", "120 mm", "18 mm"], zero="centre-top", material="plywood", spoilboard="12 mm")
+    stock = dict(
+        size=["160 mm", "120 mm", "18 mm"],
+        zero="centre-top",
+        material="plywood",
+        spoilboard="12 mm",
+    )
     stages = [dict(name="pocket", program="pocket.nc", bit="end-6", depth="5 mm")]
-    lines = [*head("pocket", "6 mm end mill"), *pocket(0, 0, 70, 50, 6, 2.8, levels(5, 2.5), 2200, 600), *tail()]
+    lines = [
+        *head("pocket", "6 mm end mill"),
+        *pocket(0, 0, 70, 50, 6, 2.8, levels(5, 2.5), 2200, 600),
+        *tail(),
+    ]
     clamps = [("left", [-110, -12], [-70, 12], "12 mm")]
     return work("shoe-job", job("pocket under a shoe", stock, stages, ["end-6"], clamps=clamps,
                                 change=dict(dust_shoe=dict(diameter="70 mm", drop="8 mm"))), pocket=lines)  # fmt: skip
@@ -334,14 +437,27 @@ def three_holes() -> Work:
                  spoilboard="12 mm", allow_into_spoilboard="2 mm")  # fmt: skip
     stages = [dict(name="holes", program="holes.nc", bit="drill-5", depth="through",
                    offsets={"G55": ["100 mm", "0 mm", "0 mm"]})]  # fmt: skip
-    lines = ["(bracket holes, two pieces, drill 5 mm)", "G21 G17 G90 G94", "G54", "G0 Z30", "S7000 M3", "G4 P4"]
+    lines = [
+        "(bracket holes, two pieces, drill 5 mm)",
+        "G21 G17 G90 G94",
+        "G54",
+        "G0 Z30",
+        "S7000 M3",
+        "G4 P4",
+    ]
     for system in ("G54", "G55"):
         lines += [system, "G0 X20 Y20", "Z5"]
         lines += [f"G98 G81 {xy(50 + 30 * math.cos(a), 50 + 30 * math.sin(a))} Z-11.6 R2 F400" if k == 0 else
                   xy(50 + 30 * math.cos(a), 50 + 30 * math.sin(a)) for k, a in enumerate(np.arange(0, 2 * math.pi - 0.1, math.pi / 3))]  # fmt: skip
         lines += ["G80", "G0 Z30"]
     lines += ["G54", "M5", "M30"]
-    return work("three-holes", job("bracket", stock, stages, ["drill-5", "drill-3"], change=dict(work_zero=[200, 200, -62])), holes=lines)
+    return work(
+        "three-holes",
+        job(
+            "bracket", stock, stages, ["drill-5", "drill-3"], change=dict(work_zero=[200, 200, -62])
+        ),
+        holes=lines,
+    )
 
 
 OTHER = (house_number, inch_shelf, inch_in_mm_shop, drill_plate, alu_pocket, name_plate, cutting_board,

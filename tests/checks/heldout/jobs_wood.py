@@ -146,9 +146,19 @@ def pegs() -> Work:
     stages = [dict(name="blind holes", program="blind.nc", bit="drill-5", depth="10 mm"),
               dict(name="through holes", program="through.nc", bit="drill-3", depth="through")]  # fmt: skip
     clamps = [("back bar", [60, 78], [120, 120], "15 mm")]
-    blind = ["%", "O0101 (PEG HOLES BLIND)", "(DRILL 5 MM)", "G21 G90 G17 G94 G40 G49 G80", "G54",
-             "G0 Z30", "S8000 M3", "G4 P4", "G0 X20 Y20", "G0 Z3",
-             "G99 G83 X20 Y20 Z-10 R2 Q3 F300"]
+    blind = [
+        "%",
+        "O0101 (PEG HOLES BLIND)",
+        "(DRILL 5 MM)",
+        "G21 G90 G17 G94 G40 G49 G80",
+        "G54",
+        "G0 Z30",
+        "S8000 M3",
+        "G4 P4",
+        "G0 X20 Y20",
+        "G0 Z3",
+        "G99 G83 X20 Y20 Z-10 R2 Q3 F300",
+    ]
     blind += [f"X{x} Y20" for x in range(40, 180, 20)]
     blind += [f"X{x} Y65" for x in (160, 140)]
     blind += ["G98 X40 Y65", "G99 X20 Y65", "G80", "G0 Z30", "M5", "M30", "%"]
@@ -167,7 +177,10 @@ def dados() -> Work:
                  zero="front-left-bed", material="mdf", spoilboard="15 mm")  # fmt: skip
     stages = [dict(name="housings", program="housings.nc", bit="end-12", depth="6 mm",
                    max_pass="3 mm")]  # fmt: skip
-    clamps = [("left dog", [-40, 30], [14, 70], "12 mm"), ("right dog", [286, 30], [340, 70], "12 mm")]
+    clamps = [
+        ("left dog", [-40, 30], [14, 70], "12 mm"),
+        ("right dog", [286, 30], [340, 70], "12 mm"),
+    ]
     lines = ["G21", "G90", "G17", "(shelf side, Z0 at the bed)", "(12 mm straight bit)", "G0 Z45",
              "S16000 M3", "G4 P4"]  # fmt: skip
     for x in (60, 120, 180, 240):
@@ -229,7 +242,10 @@ def four_up() -> Work:
                    tab_width="5 mm", tab_height="2 mm")]  # fmt: skip
     recess, free = head("tokens: recess, 3 mm"), head("tokens: cut out, 3 mm")
     for system in ("G54", "G55", "G56", "G57"):
-        recess += [system, *round_pocket(40, 40, 14, 3, 1.3, levels(2.4, 1.2), 1200, 300, pitch=0.4)]
+        recess += [
+            system,
+            *round_pocket(40, 40, 14, 3, 1.3, levels(2.4, 1.2), 1200, 300, pitch=0.4),
+        ]
         free += [system, *outline(20, 20, 60, 60, 3, levels(9.2, 1.55), 1200, 300, tabs=(40,),
                                   tab_z=-6.6, tab=5)]  # fmt: skip
     return work("four-up", job("four tokens", stock, stages, ["end-3"],
@@ -276,8 +292,13 @@ def edge_box() -> Work:
     """Box side in 6 mm MDF: finger slots open at the edge, a handle slot, then the outline."""
     stock = dict(size=["160 mm", "90 mm", "6 mm"], zero="front-left-top", material="mdf",
                  spoilboard="12 mm", allow_into_spoilboard="0.3 mm")  # fmt: skip
-    stages = [dict(name="fingers", program="fingers.nc", bit="end-6", depth="through", max_pass="3.2 mm")]
-    clamps = [("front clamp", [60, -30], [100, 12], "10 mm"), ("back clamp", [60, 78], [100, 120], "10 mm")]
+    stages = [
+        dict(name="fingers", program="fingers.nc", bit="end-6", depth="through", max_pass="3.2 mm")
+    ]
+    clamps = [
+        ("front clamp", [60, -30], [100, 12], "10 mm"),
+        ("back clamp", [60, 78], [100, 120], "10 mm"),
+    ]
     lines = head("box side, fingers, 6 mm flat")
     for x in (0, 160):
         inside = 7 if x == 0 else 153

@@ -128,7 +128,9 @@ def job(
         box = dict(min=list(low), max=list(high), height=height)
         out += ["", "[[clamps]]", f"name = {toml(name)}", f"box = {toml(box)}"]
     for bit in bits:
-        out += ["", f"[bits.{bit}]"] + [f"{key} = {toml(value)}" for key, value in RACK[bit].items()]
+        out += ["", f"[bits.{bit}]"] + [
+            f"{key} = {toml(value)}" for key, value in RACK[bit].items()
+        ]
     for stage in stages:
         out += ["", "[[stages]]"] + [f"{key} = {toml(value)}" for key, value in stage.items()]
     if clamps is not None and not clamps:
@@ -156,7 +158,9 @@ def xy(x: float, y: float) -> str:
     return f"X{g(x)} Y{g(y)}"
 
 
-def head(*comments: str, unit: str = "G21", s: int = 18000, dwell: float = 4, z: float = 25) -> Lines:
+def head(
+    *comments: str, unit: str = "G21", s: int = 18000, dwell: float = 4, z: float = 25
+) -> Lines:
     return [f"({text})" for text in comments] + [
         f"{unit} G17 G90 G94", "G54", f"G0 Z{g(z)}", f"S{s} M3", f"G4 P{g(dwell)}"]  # fmt: skip
 
@@ -261,7 +265,9 @@ def strokes(
     out: Lines = []
     for path in paths:
         out += [f"G0 {xy(*path[0])}", f"Z{g(near)}", f"G1 Z{g(z)} F{fz}"]
-        out += [f"G1 {xy(*point)} F{f}" if k == 0 else xy(*point) for k, point in enumerate(path[1:])]
+        out += [
+            f"G1 {xy(*point)} F{f}" if k == 0 else xy(*point) for k, point in enumerate(path[1:])
+        ]
         out += [f"G0 Z{g(clear)}"]
     return out
 
@@ -386,7 +392,10 @@ def both(*edits: Edit) -> Edit:
 def exchange_stages(first: int, second: int) -> Edit:
     def edit(files: Files) -> Files:
         head_text, *stages = files["job.toml"].split("\n[[stages]]\n")
-        stages[first], stages[second] = stages[second].rstrip("\n") + "\n", stages[first].rstrip("\n") + "\n"
+        stages[first], stages[second] = (
+            stages[second].rstrip("\n") + "\n",
+            stages[first].rstrip("\n") + "\n",
+        )
         return {**files, "job.toml": "\n[[stages]]\n".join([head_text, *stages])}
 
     return edit
