@@ -13,7 +13,9 @@ from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext, has_word, ma
 from dryrun.checks.depth import usual_feed
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
+from dryrun.job.model import Bit
 from dryrun.motion import ARC, Motion
+from dryrun.removal.profile import Profile
 
 #: Places on an arc at which its heading is looked at; between them it turns by 6 degrees or less.
 ARC_PLACES: Final = 65
@@ -61,7 +63,7 @@ def _reach_on_arcs(
     rise = np.abs((motion.end[rows] - motion.start[rows])[here, along])
     length = np.hypot(flat, rise)
     first = np.arctan2(spoke[here, v], spoke[here, u])
-    least = np.full(len(rows), np.inf)
+    least: NDArray[np.float64] = np.full(len(rows), np.inf)
     with np.errstate(divide="ignore", invalid="ignore"):
         for part in np.linspace(0.0, 1.0, ARC_PLACES):
             angle = first + part * sweep
@@ -128,6 +130,56 @@ def _where_said(
     return finding
 
 
+def edge_speed(context: StageContext) -> NDArray[np.float64]:
+    """Return the speed of the cutting edge where it is widest in material, m/s; 0 not cutting.
+
+    v = pi d n by definition, d the diameter at the top of the material that a row takes.
+    """
+    motion, cut = context.motion, context.cut
+    wide = 2.0 * np.minimum(Profile.from_bit(context.bit).radii_at(cut.axial), context.bit.radius)
+    speed = np.pi * wide / 1000.0 * np.abs(motion.spindle) / 60.0
+    return np.where(taking(context), np.nan_to_num(speed), 0.0)
+
+
+def surface_speed(context: StageContext) -> Iterator[Finding]:
+    """Compare the speed of the cutting edge with what is usual in the material."""
+    material = find_material(context.stock.material or "")
+    if material is None or material.surface_speed is None:
+        return
+    part = STEEL_SPEED if _of_steel(context.bit) else 1.0
+    low, high = part * material.surface_speed.low, part * material.surface_speed.high
+    speed = edge_speed(context)
+    fast = speed > high
+    slow = (speed > 0) & (speed < SLOW_EDGE * low) & (context.bit.shape in ("flat", "bull"))
+    cases: tuple[tuple[NDArray[np.bool_], float, Level, str], ...] = (
+        (fast, high, "warning", "up to"),
+        (slow, low, "note", "from"),
+    )
+    for mask, limit, level, said in cases:
+        if not mask.any():
+            continue
+        row = int(np.argmax(mask))
+        worst = float(speed[mask].max() if level == "warning" else speed[mask].min())
+        made = context.finding(
+            "surface-speed",
+            f"the cutting edge runs at {worst:.2g} m/s; {said} {limit:.2g} m/s is usual in "
+            f"{material.name}" + (" for a bit of steel" if part < 1 else ""),
+            row=row,
+            level=level,
+            letters="S",
+            value=worst,
+            limit=limit,
+            unit="m/s",
+            count=int(mask.sum()),
+        )
+        yield _where_said(context, made, row, "S", context.motion.spindle)
+
+
+def _of_steel(bit: Bit) -> bool:
+    said = (bit.material or "").lower()
+    return "steel" in said or "hss" in said
+
+
 def taking(context: StageContext) -> NDArray[np.bool_]:
     """Return the rows that cut material at a known feed and speed."""
     motion = context.motion
@@ -158,6 +210,12 @@ LEVEL_PART: Final = 0.2
 
 #: ... from this many diameters of path on: a slow lead-in is meant.
 SLOW_PATH: Final = 3.0
+
+#: Speed of a steel edge as a part of that of carbide (common practice, no source).
+STEEL_SPEED: Final = 1 / 3
+
+#: A slow edge is told below this part of the usual range's lower end.
+SLOW_EDGE: Final = 0.5
 
 #: Usual limit of bending at the tip, mm (no source; a tenth shows on a fitted part).
 BEND_LIMIT: Final = 0.1
@@ -234,7 +292,7 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
     if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return
     row = int(np.flatnonzero(thin)[0])
-    yield context.finding(
+    made = context.finding(
         "chip-thin",
         f"each cutting edge takes only {context.mm(float(load[row]))} of feed for most of the "
         f"stage; from {context.mm(usual[0])} on is usual in {usual[2]} for this bit",
@@ -245,6 +303,7 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         unit="mm",
         count=int(thin.sum()),
     )
+    yield _where_said(context, made, row, "F", _feeds(context))
 
 
 def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterator[Finding]:
@@ -274,7 +333,12 @@ def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterato
             unit="mm",
             count=len(rows),
         )
-        yield _where_said(context, made, row, "F", np.where(motion.cutting, motion.feed, np.nan))
+        yield _where_said(context, made, row, "F", _feeds(context))
+
+
+def _feeds(context: StageContext) -> NDArray[np.float64]:
+    """Return the feed of each cutting row, mm/min; NaN for the others."""
+    return np.where(context.motion.cutting, context.motion.feed, np.nan)
 
 
 def cutting_power(context: StageContext) -> NDArray[np.float64] | None:
@@ -336,7 +400,7 @@ def bending(context: StageContext, force: NDArray[np.float64]) -> NDArray[np.flo
     shank = bit.shank or bit.diameter
     inertia_f = np.pi * (FLUTED * bit.diameter) ** 4 / 64
     inertia_s = np.pi * shank**4 / 64
-    young = YOUNG["steel" if bit.material and "steel" in bit.material.lower() else "carbide"]
+    young = YOUNG["steel" if _of_steel(bit) else "carbide"]
     give = (fluted**3 / inertia_f + (long**3 - fluted**3) / inertia_s) / (3 * young)
     bend: NDArray[np.float64] = force * give
     return bend

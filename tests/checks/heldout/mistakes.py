@@ -310,6 +310,10 @@ FEEDS = [
             ("chip-thin",), 1, prog("housings.nc", ("G1 Y109 F165", 1))),
     Planted("other-material", "dados", replace("job.toml", '"mdf"', '"aluminium"'),
             ("power-over",), 1, prog("housings.nc", ("G1 Y109 F4200", 1))),
+    # Added with the code, after the first run.
+    Planted("brass-as-fast-as-wood", "shoe-job", both(
+                replace("job.toml", '"plywood"', '"brass"'), swap("pocket.nc", "S18000 M3", "S22000 M3")),
+            ("surface-speed",), 1, prog("pocket.nc", "S22000 M3")),
     Planted("long-bit-in-one-pass", "radius-gauge",
             both(replace("job.toml", 'stickout = "22 mm"', 'stickout = "40 mm"'),
                  swap("gauges.nc", "G1 Y40 Z-1.05 F900", "G1 Y40 Z-4.2 F900")),
