@@ -50,6 +50,8 @@ SCAN_STEP: Final = 0.35
 #: ... one that meets the full blank takes this part of its volume in columns taller than the ball
 #: is wide, ...
 SCAN_PART: Final = 0.2
+#: ... some of them by this factor, ...
+SCAN_TALL: Final = 1.25
 #: ... and this part of those where nothing was cut before.
 SCAN_UNCUT: Final = 0.8
 
@@ -307,6 +309,8 @@ def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
         if float(volume[deep][uncut].sum()) < SCAN_UNCUT * float(volume[deep].sum()):
             return
     tallest = float(cut.axial[deep].max())
+    if tallest < SCAN_TALL * limit:
+        return
     yield context.finding(
         "missing-stage",
         f"narrow passes of {bit.name} take up to {context.mm(round(tallest, 2))} at once from the "

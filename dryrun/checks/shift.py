@@ -18,13 +18,14 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
-from dryrun.checks.maps import Mask, along, near
+from dryrun.checks.maps import Mask, along, filled, near
 from dryrun.finding import Finding
 from dryrun.job.model import Bit
 from dryrun.motion import RAPID
 
-#: Points along the longer side of the window.
-_POINTS: Final = 160
+#: Points along the longer side of the window: few see through what is not quite alike, many see
+#: small shifts.
+_POINTS: Final = (160, 320)
 
 #: Part of the edges that must meet at the best place, ...
 MEET: Final = 0.65
@@ -35,18 +36,21 @@ MEET_HERE: Final = 0.5
 
 #: A finer bit that takes what a wider one could not reach, in corners and along walls, has only
 #: some of its edges on them: this part of them must meet, in every direction, ...
-REST_MEET: Final = 0.4
+REST_MEET: Final = 0.35
 #: ... at most so much of it where the stages lie, ...
 REST_HERE: Final = 0.55
 #: ... and anywhere else; ...
 REST_ELSEWHERE: Final = 0.6
 #: ... when this part of what it covers lies on what the wider bit has covered.
-_REST_INSIDE: Final = 0.6
+_REST_INSIDE: Final = 0.4
 
 #: Depth at which footprints are compared, as a part of the shallower stage's, ...
 _MIDDLE: Final = 0.5
 #: ... and for tapered bits, whose walls meet straight ones at the floor.
 _NEAR_FLOOR: Final = 0.9
+
+#: An axis along which less than this part of what meets lies is not looked at by itself.
+_AXIS_PART: Final = 0.2
 
 #: Part of the smaller footprint that must lie on the larger one, moved or not.
 _OVERLAP: Final = 0.3
@@ -103,21 +107,20 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
         return None
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
     tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
-    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
-    grid = _grid_over([points for points, _ in paths], [other.bit, context.bit])
-    masks = [
-        _footprint(grid, points, c.bit, level)
-        for (points, _), c in zip(paths, (other, context), strict=True)
-    ]
-    if not masks[0].any() or not masks[1].any():
-        return None
     finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
-    shift = _best_shift(masks[0], masks[1], finer)
-    if shift is None:
+    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
+    for number in _POINTS:
+        grid = _grid_over([points for points, _ in paths], [other.bit, context.bit], number)
+        masks = [
+            _footprint(grid, points, c.bit, level)
+            for (points, _), c in zip(paths, (other, context), strict=True)
+        ]
+        moved = _moved_on(grid, masks, finer)
+        if moved is not None:
+            break
+    else:
         return None
-    dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
-    if np.hypot(dx, dy) < max(_LEAST[0] * grid.cell, _LEAST[1]):
-        return None
+    dx, dy = moved
     points, row = paths[1]
     return context.finding(
         "stage-shifted",
@@ -133,22 +136,38 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     )
 
 
+def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
+    """Return how far the second footprint is from where its edges would meet the first's, mm."""
+    if not masks[0].any() or not masks[1].any():
+        return None
+    shift = _best_shift(masks[0], masks[1], finer)
+    if shift is None:
+        # A path along walls leaves its middle; only its outside can meet them.
+        outside = filled(masks[1])
+        if outside.sum() > masks[1].sum():
+            shift = _best_shift(masks[0], outside)
+    if shift is None:
+        return None
+    dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
+    return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
+
+
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """Return points along the feed moves below the top, and their rows."""
     motion = context.motion
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     rows = np.flatnonzero(motion.cutting & (low < context.stock.top - 0.05))
     size = max(context.stock.size[:2])
-    points, row = along(motion, rows, max(0.25, size / (2 * _POINTS)))
+    points, row = along(motion, rows, max(0.25, size / (2 * _POINTS[-1])))
     keep = (points[:, 2] < context.stock.top - 0.05) & np.isfinite(points).all(axis=1)
     return points[keep], row[keep]
 
 
-def _grid_over(paths: list[NDArray[np.float64]], bits: list[Bit]) -> _Grid:
+def _grid_over(paths: list[NDArray[np.float64]], bits: list[Bit], number: int) -> _Grid:
     edge = max(bit.radius for bit in bits)
     low = np.min([p[:, :2].min(axis=0) for p in paths], axis=0) - edge
     high = np.max([p[:, :2].max(axis=0) for p in paths], axis=0) + edge
-    cell = max(0.1, float((high - low).max()) / _POINTS)
+    cell = max(0.1, float((high - low).max()) / number)
     nx, ny = (int(n) for n in np.ceil((high - low) / cell).astype(int) + 3)
     return _Grid(low - cell, cell, (ny, nx))
 
@@ -218,15 +237,16 @@ def _best_shift(first: Mask, second: Mask, finer: bool = False) -> tuple[float, 
     iy, ix = int(peak[0]), int(peak[1])
     here = max(float(whole[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
     best = float(whole[iy, ix])
-    rest = best < MEET * least or here > MEET_HERE * best
+    moved = np.roll(b, (-iy, -ix), (0, 1))
+    apart = _apart(a, b, moved, best)
+    rest = best < MEET * least or apart > MEET_HERE
     each = REST_MEET if rest else MEET_EACH
     if rest and not (finer and overlap >= _REST_INSIDE * int(second.sum())):
         return None
-    if rest and (best < REST_MEET * least or here > REST_HERE * best):
+    if rest and (best < REST_MEET * least or min(apart, here / best) > REST_HERE):
         return None
     if rest and _elsewhere(whole, iy, ix) > REST_ELSEWHERE * best:
         return None
-    moved = np.roll(b, (-iy, -ix), (0, 1))
     smaller = a if (np.abs(a) ** 2).sum() <= (np.abs(b) ** 2).sum() else moved
     for own, one, other in zip(_sides(smaller), _sides(a), _sides(moved), strict=True):
         energy = float((own * own).sum())
@@ -235,6 +255,28 @@ def _best_shift(first: Mask, second: Mask, finer: bool = False) -> tuple[float, 
     dy, dx = _refined(whole, iy, ix)
     size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
     return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
+
+
+def _apart(
+    a: NDArray[np.complex128], b: NDArray[np.complex128], moved: NDArray[np.complex128], best: float
+) -> float:
+    """Return which part of the edges that meet once moved meet where the stages lie.
+
+    Along X and along Y by themselves, the smaller of the two: a shift along one axis leaves the
+    edges along it where they are.
+    """
+    least = np.inf
+    for part in (np.real, np.imag):
+        one, there = part(a), float((part(a) * part(moved)).sum())
+        if there < _AXIS_PART * best:
+            continue
+        here = max(
+            float((one * part(np.roll(b, (j, i), (0, 1)))).sum())
+            for j in (-1, 0, 1)
+            for i in (-1, 0, 1)
+        )
+        least = min(least, here / there)
+    return least
 
 
 def _elsewhere(whole: NDArray[np.float64], iy: int, ix: int) -> float:
