@@ -4,7 +4,7 @@ Each stage's footprint at one level is drawn on a grid, and the edges of the two
 other (a cross-correlation by FFT). Edges count with the side on which the cut lies, so that walls
 face the same way when they meet. A single best place away from where the stages lie, in which most
 of the edges of one of them meet in all directions, is a shift; pieces that merely stand beside each
-other meet in one direction only.
+other meet in one direction only. Over a relief, where there are no outlines, the slopes tell.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import StageContext
+from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width
 from dryrun.checks.maps import Mask, along, filled, near
 from dryrun.finding import Finding
@@ -68,6 +68,19 @@ _BANDS: Final = 4
 #: A peak of the correlation reaches so far, points.
 _PEAK: Final = 4
 
+#: Over a relief: shifts from here on are told, mm, ...
+RELIEF_LEAST: Final = 0.8
+#: ... when they explain this part of how unevenly material is taken, ...
+EXPLAINED: Final = 0.2
+#: ... the roughed heights follow the finished ones so well (correlation), ...
+ROUGHED: Final = 0.7
+#: ... and this part of the slopes at least faces each way.
+ONE_WAY: Final = 0.2
+#: Steeper places are walls; a relief has heights that spread by more than this, mm.
+STEEPEST: Final = 1.5
+STEEP_LEAST: Final = 0.3
+_RELIEF_POINTS: Final = 500
+
 #: Z: a retract height and a depth that are off together by more than this are a shift, mm.
 Z_LEAST: Final = 0.15
 _Z_ALIKE: Final = 0.03
@@ -97,6 +110,8 @@ def stage_shifted(context: StageContext) -> Iterator[Finding]:
         if found is not None:
             yield found
             break
+    else:
+        yield from _over_a_relief(context)
     yield from _up_or_down(context, earlier)
 
 
@@ -307,6 +322,64 @@ def _even(number: int) -> int:
             power *= 2
         best = min(best, power)
     return best
+
+
+# ---------------------------------------------------------------- reliefs
+
+
+def _over_a_relief(context: StageContext) -> Iterator[Finding]:
+    """Report a ball that finishes a relief beside where it was roughed.
+
+    What a roughing leaves lies evenly over the slopes. Finished d beside it, the slopes that face
+    one way leave more, the others less: what is taken is even + d . slope, to first order. So d is
+    the least-squares fit of what is taken to the slopes of what comes out.
+    """
+    before, after = context.before, context.after
+    if before is None or after is None or context.bit.shape not in ("ball", "taper-ball"):
+        return
+    fit = _slope_fit(before.height, after.height, context.stock.top, before.cell)
+    if fit is None:
+        return
+    dx, dy = fit
+    yield context.finding(
+        "stage-shifted",
+        f"this stage lies X {context.mm(round(dx, 1))} Y {context.mm(round(dy, 1))} or more from "
+        "where the relief was roughed: it takes more from the slopes that face one way",
+        row=int(np.flatnonzero(context.motion.cutting)[0]),
+        letters="XY",
+        value=float(np.hypot(dx, dy)),
+        limit=0.0,
+        unit="mm",
+    )
+
+
+def _slope_fit(
+    rough: NDArray[np.float32], fine: NDArray[np.float32], top: float, cell: float
+) -> tuple[float, float] | None:
+    """Return the shift (dx, dy), mm, that explains what was taken between two maps; None none."""
+    taken = np.asarray(rough, np.float64) - fine
+    slope_y, slope_x = (np.gradient(np.asarray(fine, np.float64), cell, axis=k) for k in (0, 1))
+    with np.errstate(invalid="ignore"):
+        both = (taken > TOUCH) & (rough < top - TOUCH) & (np.hypot(slope_x, slope_y) < STEEPEST)
+    if both.sum() < _RELIEF_POINTS:
+        return None
+    taken, slopes = taken[both], np.column_stack([slope_x[both], slope_y[both]])
+    one, other = rough[both].astype(np.float64), fine[both].astype(np.float64)
+    if one.std() < STEEP_LEAST or np.corrcoef(one, other)[0, 1] < ROUGHED:
+        return None
+    table = np.column_stack([np.ones(len(taken)), slopes])
+    found = np.linalg.lstsq(table, taken, rcond=None)[0]
+    left = float(((taken - table @ found) ** 2).sum())
+    spread = float(((taken - taken.mean()) ** 2).sum())
+    dx, dy = float(found[1]), float(found[2])
+    size = float(np.hypot(dx, dy))
+    if spread <= 0 or 1.0 - left / spread < EXPLAINED or size < RELIEF_LEAST:
+        return None
+    # A slope that faces one way only may be what is wanted there.
+    facing = slopes @ np.array([dx, dy]) / size
+    steep = np.abs(facing) > facing.std() / 2
+    part = float((facing[steep] > 0).mean())
+    return (dx, dy) if ONE_WAY < part < 1 - ONE_WAY else None
 
 
 # ---------------------------------------------------------------- Z

@@ -6,9 +6,11 @@ import math
 from collections.abc import Callable
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 import dryrun
+from dryrun.checks.shift import _slope_fit
 
 from .heldout.shop import (
     Lines,
@@ -18,6 +20,7 @@ from .heldout.shop import (
     levels,
     pocket,
     round_pocket,
+    scan,
     strokes,
     tail,
 )
@@ -73,19 +76,32 @@ def corners() -> Pair:
 def shifts_told(folder: Path, pair: Pair, shift: tuple[float, float]) -> list[float | None]:
     """Dry-run a pair of stages, the zero of the second moved; return the shifts that are told."""
     first, second, wide, fine = pair
-    depth = "6 mm"
+    depth = "8 mm"
     stages = [
         {"name": "one", "program": "a.nc", "bit": wide, "depth": depth},
         {"name": "two", "program": "b.nc", "bit": fine, "depth": depth},
     ]
     if any(shift):
         stages[1]["zero_shift"] = [f"{v} mm" for v in (*shift, 0)]  # type: ignore[assignment]
-    stock = {"size": ["150 mm", "100 mm", "18 mm"], "zero": "centre-top", "material": "beech"}
+    stock = {"size": ["150 mm", "100 mm", "18 mm"], "zero": "centre-top", "material": "lime"}
     (folder / "job.toml").write_text(job("pair", stock, stages, [wide, fine]), "utf-8")
     (folder / "a.nc").write_text("\n".join([*head("one"), *first, *tail()]) + "\n", "utf-8")
     (folder / "b.nc").write_text("\n".join([*head("two"), *second, *tail()]) + "\n", "utf-8")
     outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"))
     return [f.value for f in outcome.findings if f.code == "stage-shifted"]
+
+
+def waves(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    return -4 - 2.5 * np.cos(x / 11 + 1) * np.cos(y / 9) - 1.0 * np.sin(x / 23 + y / 17)
+
+
+def relief() -> Pair:
+    """A relief roughed in levels, and finished by a ball."""
+    rough: Lines = []
+    for z in (-3.0, -6.0, -9.0):
+        rough += scan(waves, (-52, -42, 52, 42), 4, 3, 3, "flat", 2400, 800, floor=z, skin=0.4)
+    fine = scan(waves, (-42, -32, 42, 32), 1.0, 2, 3, "ball", 2400, 800)
+    return rough, fine, "end-6", "ball-6"
 
 
 @pytest.mark.jit_only
@@ -101,7 +117,38 @@ def test_a_shift_is_told_with_its_size(
 
 
 @pytest.mark.jit_only
-@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners])
+@pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -2.0), (2.0, 2.0)])
+def test_a_relief_finished_beside_its_roughing(shift: tuple[float, float], tmp_path: Path) -> None:
+    """One finding, whose size is at least half of the shift's and not much more than it."""
+    (told,) = shifts_told(tmp_path, relief(), shift)
+
+    assert told is not None
+    assert 0.5 * math.hypot(*shift) < told < 1.2 * math.hypot(*shift)
+
+
+def test_slopes_that_face_one_way_only_are_no_shift() -> None:
+    """A ramp that is finished deeper downhill: what is taken goes with the slope, in one way."""
+    x = np.broadcast_to(np.linspace(0, 1, 60), (60, 60))
+    rough = np.float32(-1 - 4 * x**2)
+
+    assert _slope_fit(rough, np.float32(rough - 0.3 - 2.0 * x), 0.0, 1.0) is None
+
+
+def test_slopes_of_a_wave_moved_by_two() -> None:
+    """A wave of sines finished 2 mm beside itself, a skin of 1 mm left: the slopes give 2 mm."""
+    x, y = np.meshgrid(np.arange(0, 80, 0.5), np.arange(0, 80, 0.5))
+
+    def wave(x: np.ndarray) -> np.ndarray:
+        return -5 + 2 * np.sin(x / 8) * np.sin(y / 11)
+
+    found = _slope_fit(np.float32(wave(x) + 1.0), np.float32(wave(x - 2.0)), 0.0, 0.5)
+
+    assert found == (pytest.approx(2.0, abs=0.1), pytest.approx(0.0, abs=0.1))
+    assert _slope_fit(np.float32(wave(x) + 1.0), np.float32(wave(x)), 0.0, 0.5) is None
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, relief])
 def test_nothing_is_told_where_the_stages_meet(make: Callable[[], Pair], tmp_path: Path) -> None:
     """The same pairs in one frame."""
     assert shifts_told(tmp_path, make(), (0.0, 0.0)) == []
