@@ -155,12 +155,15 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
     """Return how far the second footprint is from where its edges would meet the first's, mm."""
     if not masks[0].any() or not masks[1].any():
         return None
-    shift = _best_shift(masks[0], masks[1], finer)
+    shape = (_even(masks[0].shape[0] * 3 // 2 + 8), _even(masks[0].shape[1] * 3 // 2 + 8))
+    edges = _edges(masks[0], shape)
+    spectrum = np.conj(np.fft.fft2(edges))
+    shift = _best_shift(masks[0], masks[1], edges, spectrum, finer)
     if shift is None:
         # A path along walls leaves its middle; only its outside can meet them.
         outside = filled(masks[1])
         if outside.sum() > masks[1].sum():
-            shift = _best_shift(masks[0], outside)
+            shift = _best_shift(masks[0], outside, edges, spectrum, False)
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
@@ -235,30 +238,40 @@ def _sides(edges: NDArray[np.complex128]) -> list[NDArray[np.float64]]:
     return [np.maximum(part, 0.0) for p in (edges.real, edges.imag) for part in (p, -p)]
 
 
-def _best_shift(first: Mask, second: Mask, finer: bool = False) -> tuple[float, float] | None:
+def _best_shift(
+    first: Mask,
+    second: Mask,
+    a: NDArray[np.complex128],
+    spectrum: NDArray[np.complex128],
+    finer: bool,
+) -> tuple[float, float] | None:
     """Return how far the second mask is moved from where its edges meet the first's; points.
 
-    `finer`: the second is made by a finer bit, which may take only what the first has left.
-    Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
+    `a` are the first's edges, `spectrum` the conjugate of their transform. `finer`: the second is
+    made by a finer bit, which may take only what the first has left. Shifts up to half of the
+    window are looked at; beyond them hardly anything would overlap.
     """
-    shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
-    a, b = _edges(first, shape), _edges(second, shape)
-    least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
     overlap = int((first & second).sum())
-    if least <= 0 or overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
+    if overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
         return None
-    whole = np.fft.ifft2(np.conj(np.fft.fft2(a)) * np.fft.fft2(b)).real
+    b = _edges(second, (a.shape[0], a.shape[1]))
+    least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
+    if least <= 0:
+        return None
+    whole = np.fft.ifft2(spectrum * np.fft.fft2(b)).real
     peak = np.unravel_index(int(np.argmax(whole)), whole.shape)
     iy, ix = int(peak[0]), int(peak[1])
     here = max(float(whole[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
     best = float(whole[iy, ix])
+    if best < REST_MEET * least:
+        return None
     moved = np.roll(b, (-iy, -ix), (0, 1))
-    apart = _apart(a, b, moved, best)
+    apart = here / best if here <= MEET_HERE * best else _apart(a, b, moved, best)
     rest = best < MEET * least or apart > MEET_HERE
     each = REST_MEET if rest else MEET_EACH
     if rest and not (finer and overlap >= _REST_INSIDE * int(second.sum())):
         return None
-    if rest and (best < REST_MEET * least or min(apart, here / best) > REST_HERE):
+    if rest and min(apart, here / best) > REST_HERE:
         return None
     if rest and _elsewhere(whole, iy, ix) > REST_ELSEWHERE * best:
         return None
