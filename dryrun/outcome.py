@@ -365,19 +365,28 @@ def read_stage_program(job: Job, stage: Stage, watch: Watch | None = None) -> Pr
         unit=machine.unit or job.units,
         name=name,
         folder=None if stage.program is None else stage.program.parent,
-        work_zero=machine.work_zero,
+        work_zero=_stage_zero(machine, stage),
         offsets=dict(stage.offsets),
         bit_radius=stage.bit.radius if stage.bit else None,
-        start=_parked(machine),
+        start=_parked(machine, stage),
         _watch=watch,
     )
 
 
-def _parked(machine: Machine) -> Vector | None:
-    """Return where the machine stands before a program, job frame; None when not declared."""
-    if machine.park is None or machine.work_zero is None:
+def _stage_zero(machine: Machine, stage: Stage) -> Vector | None:
+    """Return the stage's own zero in machine coordinates; None when not declared."""
+    if machine.work_zero is None:
         return None
-    x, y, z = (a - b for a, b in zip(machine.park, machine.work_zero, strict=True))
+    x, y, z = (a + b for a, b in zip(machine.work_zero, stage.zero_shift, strict=True))
+    return (x, y, z)
+
+
+def _parked(machine: Machine, stage: Stage) -> Vector | None:
+    """Return where the machine stands before a program, from the stage's zero; None not known."""
+    zero = _stage_zero(machine, stage)
+    if machine.park is None or zero is None:
+        return None
+    x, y, z = (a - b for a, b in zip(machine.park, zero, strict=True))
     return (x, y, z)
 
 
@@ -527,7 +536,8 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     from dryrun.checks.entry import detail_width
 
     a, b = stage.stage.bit, after.stage.bit
-    if a is None or b is None or _cuts_under(b):
+    # A form bit makes a profile; it does not clear, however wide it is.
+    if a is None or b is None or b.shape == "form" or _cuts_under(b):
         return False
     return detail_width(a) < 0.8 * detail_width(b)
 

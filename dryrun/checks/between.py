@@ -15,6 +15,7 @@ from dryrun.checks.depth import PASS_DIAMETERS
 from dryrun.checks.entry import detail_width
 from dryrun.checks.maps import HeightMap, Mask, along, distance, near, opened
 from dryrun.finding import Finding
+from dryrun.removal.profile import Profile
 
 #: Steps in a cleared floor smaller than this come from rounding, mm.
 STEP: Final = 0.05
@@ -42,6 +43,17 @@ MUCH: Final = 0.3
 DEEP_PART: Final = 0.5
 #: Path in diameters that must be so deep.
 DEEP_PATH: Final = 10.0
+
+
+#: Passes of a finishing scan lie closer than this part of the bit's width where it cuts; ...
+SCAN_STEP: Final = 0.35
+#: ... one that meets the full blank takes this part of its volume in columns taller than the ball
+#: is wide, ...
+SCAN_PART: Final = 0.2
+#: ... some of them by this factor, ...
+SCAN_TALL: Final = 1.25
+#: ... and this part of those where nothing was cut before.
+SCAN_UNCUT: Final = 0.8
 
 
 def not_cleared(context: StageContext) -> Iterator[Finding]:
@@ -238,6 +250,7 @@ _MOST_LEFT: Final = 3.0
 def missing_stage(context: StageContext) -> Iterator[Finding]:
     """Report signs of a stage that the job leaves out."""
     yield from _meets_full_blank(context)
+    yield from _scans_full_blank(context)
     yield from _leaves_for_nobody(context)
     yield from _speaks_of_another_tool(context)
 
@@ -264,6 +277,46 @@ def _meets_full_blank(context: StageContext) -> Iterator[Finding]:
         f"{context.mm(tallest)} where {context.mm(limit)} is the limit: as if a stage that clears "
         "before it were left out",
         row=row,
+        value=tallest,
+        limit=limit,
+        unit="mm",
+    )
+
+
+def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
+    """Report narrow passes of a ball over an uncut blank that take more than the ball's width.
+
+    Narrow passes finish a shape; one that is cleared first leaves them a skin.
+    """
+    bit, cut, motion = context.bit, context.cut, context.motion
+    if bit.shape not in ("ball", "taper-ball") or context.stage.max_pass is not None:
+        return
+    taking = motion.cutting & (cut.axial > TOUCH)
+    volume = np.where(taking, cut.removed_mm3, 0.0)
+    length = np.where(taking, np.nan_to_num(motion.lengths()), 0.0)
+    if volume.sum() <= 0 or length.sum() <= 0:
+        return
+    axial = float((cut.axial * volume).sum() / volume.sum())
+    wide = 2 * float(Profile.from_bit(bit).radii_at(axial))
+    limit = detail_width(bit)
+    deep = taking & (cut.axial > limit)
+    part = float(volume[deep].sum() / volume.sum())
+    narrow = float(volume.sum() / (length.sum() * axial)) < SCAN_STEP * wide
+    if not narrow or part < SCAN_PART or float(length[deep].sum()) < DEEP_PATH * limit:
+        return
+    if context.before is not None:
+        uncut = context.before.at(cut.axial_at[deep]) > context.stock.top - STEP
+        if float(volume[deep][uncut].sum()) < SCAN_UNCUT * float(volume[deep].sum()):
+            return
+    tallest = float(cut.axial[deep].max())
+    if tallest < SCAN_TALL * limit:
+        return
+    yield context.finding(
+        "missing-stage",
+        f"narrow passes of {bit.name} take up to {context.mm(round(tallest, 2))} at once from the "
+        f"uncut blank, {part:.0%} of it deeper than {context.mm(limit)}: as if a stage that clears "
+        "before it were left out",
+        row=int(np.flatnonzero(deep)[0]),
         value=tallest,
         limit=limit,
         unit="mm",

@@ -224,7 +224,7 @@ def mark(text: str, letters: str) -> tuple[int, int]:
     """
     code = _CODE_PART.sub(lambda found: " " * len(found.group()), text)
     for letter in letters:
-        found = re.search(rf"{letter}\s*[-+]?[\d.#\[][^A-Za-z\s(;]*", code, re.IGNORECASE)
+        found = _word(code, letter)
         if found:
             return found.start() + 1, found.end() + 1
     stripped = code.strip()
@@ -232,3 +232,12 @@ def mark(text: str, letters: str) -> tuple[int, int]:
         return 1, max(2, len(text) + 1)
     start = len(code) - len(code.lstrip()) + 1
     return start, start + len(stripped)
+
+
+def has_word(text: str, letter: str) -> bool:
+    """Tell whether a line has a word with this letter outside its comments."""
+    return _word(_CODE_PART.sub(" ", text), letter) is not None
+
+
+def _word(code: str, letter: str) -> re.Match[str] | None:
+    return re.search(rf"{letter}\s*[-+]?[\d.#\[][^A-Za-z\s(;]*", code, re.IGNORECASE)

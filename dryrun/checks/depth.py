@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
+from dryrun.motion import ARC
+from dryrun.removal.profile import Profile
 
 #: Floors thinner than this are told, mm (common practice, no source).
 THIN_FLOOR: Final = 1.0
@@ -18,14 +20,28 @@ THIN_FLOOR: Final = 1.0
 #: Deepest pass in diameters while no `max_pass` is declared (common practice, no source).
 PASS_DIAMETERS: Final = 2.0
 
+#: The same for a drill: deeper holes are drilled in pecks (common practice, no source).
+DRILL_DIAMETERS: Final = 5.0
+
 #: Ramp limit of a bit without cutting edges at its centre, rad (common practice, no source).
 RAMP_LIMIT: Final = math.radians(20.0)
 
 #: From this angle on an entry is a straight plunge, rad.
 PLUNGE_ANGLE: Final = math.radians(60.0)
 
-#: A stage may miss its depth by so much before it is called shallow, mm.
+#: A stage may miss its depth by so much, mm, or by this part of it, before it is called shallow:
+#: a declared depth is often a rounded one, and the pass that was lost is a larger part.
 SHALLOW_SLACK: Final = 0.1
+SHALLOW_PART: Final = 0.025
+
+#: What a clearing stage may leave for a later one that goes deeper there, mm (common practice).
+SHALLOW_ALLOWANCE: Final = 1.0
+
+#: Feeds of which this part of the longest path is cut are used about as much.
+ABOUT_AS_MUCH: Final = 0.8
+
+#: Cosine of the turn up to which a path goes straight on.
+STRAIGHT_ON: Final = 0.9
 
 #: A straight plunge faster than this part of the stage's usual feed is told (common practice).
 PLUNGE_PART: Final = 0.5
@@ -125,10 +141,13 @@ def shallow(context: StageContext) -> Iterator[Finding]:
     if depth is None or not (context.cut.axial > 0).any():
         return
     wanted = context.stock.size[2] if math.isinf(depth) else depth
-    slack = TOUCH if math.isinf(depth) else SHALLOW_SLACK
+    slack = TOUCH if math.isinf(depth) else max(SHALLOW_SLACK, SHALLOW_PART * depth)
     row = int(np.nanargmin(lowest))
     reached = context.stock.top - float(lowest[row])
     if reached >= wanted - slack:
+        return
+    short = wanted - reached
+    if not math.isinf(depth) and short <= SHALLOW_ALLOWANCE and _deeper_later(context, row):
         return
     meant = "go through the blank" if math.isinf(depth) else f"reach {context.mm(depth)}"
     yield context.finding(
@@ -142,6 +161,15 @@ def shallow(context: StageContext) -> Iterator[Finding]:
         limit=wanted,
         unit="mm",
     )
+
+
+def _deeper_later(context: StageContext, row: int) -> bool:
+    """Tell whether a later stage goes deeper where a row is lowest: then this one left a skin."""
+    if context.final is None or not np.isfinite(context.cut.lowest_at[row]).all():
+        return False
+    x, y = context.cut.lowest_at[row]
+    left = float(context.final.at(np.array([x]), np.array([y]))[0])
+    return left < float(context.cut.lowest[row]) - 2 * TOUCH
 
 
 def thin_floor(context: StageContext) -> Iterator[Finding]:
@@ -165,10 +193,14 @@ def thin_floor(context: StageContext) -> Iterator[Finding]:
 def deep_pass(context: StageContext) -> Iterator[Finding]:
     """Check the tallest column of material taken by each move."""
     declared = context.stage.max_pass
-    limit = declared if declared is not None else PASS_DIAMETERS * context.bit.diameter
+    times = DRILL_DIAMETERS if context.bit.shape == "drill" else PASS_DIAMETERS
+    limit = declared if declared is not None else times * context.bit.diameter
     level: Level = "warning" if declared is None else "error"
-    said = "the declared limit" if declared is not None else "twice the bit's diameter,"
+    often = "five times" if context.bit.shape == "drill" else "twice"
+    said = "the declared limit" if declared is not None else f"{often} the bit's diameter,"
     axial = np.where(context.motion.cutting, context.cut.axial, 0.0)
+    if declared is not None and context.bit.shape != "flat":
+        axial = _without_what_lies_ahead(context, axial, limit)
     # The column is read off the field, so it can be off by the storage rounding.
     for rows in context.places(axial > limit + 2 * TOUCH):
         worst = rows[np.argmax(axial[rows])]
@@ -185,6 +217,36 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
             unit="mm",
             count=len(rows),
         )
+
+
+def _without_what_lies_ahead(
+    context: StageContext, axial: NDArray[np.float64], limit: float
+) -> NDArray[np.float64]:
+    """Return the columns of rows less what a rounded bit never takes of the wall it turns from.
+
+    The facts count what lies ahead of a row as it will become if the path goes straight on. Where
+    the path turns, the wall keeps the bit's rounding there: that height is taken off again, but
+    never below the mean column of what the row removes.
+    """
+    motion, cut = context.motion, context.cut
+    rows = np.flatnonzero((axial > limit) & (motion.kind != ARC))
+    if not len(rows):
+        return axial
+    following = np.minimum(rows + 1, len(motion) - 1)
+    step = (motion.end - motion.start)[:, :2]
+    length = np.hypot(step[:, 0], step[:, 1])
+    heading = step / np.maximum(length, 1e-9)[:, None]
+    place = cut.axial_at[rows] - motion.end[rows, :2]
+    ahead = (place * heading[rows]).sum(axis=1) > 0
+    same = (heading[rows] * heading[following]).sum(axis=1)
+    turns = (same < STRAIGHT_ON) | ~motion.cutting[following]
+    wall = Profile.from_bit(context.bit).height(np.hypot(place[:, 0], place[:, 1]))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = np.nan_to_num(cut.removed_mm3[rows] / (length[rows] * cut.width[rows]))
+    known = ahead & turns & np.isfinite(wall)
+    own = axial.copy()
+    own[rows[known]] = np.maximum(axial[rows] - wall, mean)[known]
+    return own
 
 
 def beyond_flute(context: StageContext) -> Iterator[Finding]:
@@ -251,7 +313,7 @@ def fast_plunge(context: StageContext) -> Iterator[Finding]:
         limit, mask = declared, into & (down > declared * 1.001)
         said, level = "the declared limit", "error"
     else:
-        usual = _usual_feed(context)
+        usual = usual_feed(context)
         if usual is None or context.bit.shape == "drill":
             return
         limit = PLUNGE_PART * usual
@@ -273,7 +335,7 @@ def fast_plunge(context: StageContext) -> Iterator[Finding]:
         )
 
 
-def _usual_feed(context: StageContext) -> float | None:
+def usual_feed(context: StageContext) -> float | None:
     """Return the feed of most of the level cutting path, mm/min."""
     motion = context.motion
     level = motion.cutting & (np.abs(motion.end[:, 2] - motion.start[:, 2]) < 1e-6)
@@ -285,4 +347,5 @@ def _usual_feed(context: StageContext) -> float | None:
         return None
     values, inverse = np.unique(feeds[keep], return_inverse=True)
     totals = np.bincount(inverse, weights=lengths[keep])
-    return float(values[np.argmax(totals)])
+    # Of feeds used about as much the highest: one that has lost a zero lasts until the next F.
+    return float(values[totals >= ABOUT_AS_MUCH * totals.max()].max())

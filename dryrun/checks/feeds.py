@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext, has_word, mark
+from dryrun.checks.depth import usual_feed
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
+from dryrun.job.model import Bit
+from dryrun.motion import ARC, Motion
+from dryrun.removal.profile import Profile
+
+#: Places on an arc at which its heading is looked at; between them it turns by 6 degrees or less.
+ARC_PLACES: Final = 65
 
 #: The lost-zero test: a speed this far below the range's lower end, times ten inside it.
 LOST_ZERO: Final = 10.0
@@ -18,13 +26,15 @@ LOST_ZERO: Final = 10.0
 
 def rate_over_machine(context: StageContext) -> Iterator[Finding]:
     """Compare the feed along each move with what the axes can do."""
-    motion = context.motion
+    motion, rate = context.motion, np.array(context.machine.max_rate)
     step = np.abs(motion.end - motion.start)
     length = np.sqrt((step * step).sum(axis=1))
-    straight = motion.cutting & (motion.kind != 2) & (length > 1e-9)
+    straight = motion.cutting & (motion.kind != ARC) & (length > 1e-9)
     with np.errstate(divide="ignore", invalid="ignore"):
-        reach = np.min(np.array(context.machine.max_rate) * length[:, None] / step, axis=1)
+        reach = np.min(rate * length[:, None] / step, axis=1)
     reach = np.where(straight, reach, np.inf)
+    arcs = np.flatnonzero(motion.cutting & (motion.kind == ARC))
+    reach[arcs] = _reach_on_arcs(motion, arcs, rate)
     for rows in context.places(motion.feed > reach * 1.001):
         worst = rows[np.argmax(motion.feed[rows] / reach[rows])]
         yield context.finding(
@@ -38,6 +48,29 @@ def rate_over_machine(context: StageContext) -> Iterator[Finding]:
             unit="mm/min",
             count=len(rows),
         )
+
+
+def _reach_on_arcs(
+    motion: Motion, rows: NDArray[np.intp], rate: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return the fastest feed at which no axis exceeds its rate anywhere on arcs, mm/min."""
+    along = motion.axis[rows].astype(np.intp)
+    u, v = (along + 1) % 3, (along + 2) % 3
+    here = np.arange(len(rows))
+    spoke = motion.start[rows] - motion.centre[rows]
+    sweep = motion.sweep[rows]
+    flat = np.hypot(spoke[here, u], spoke[here, v]) * np.abs(sweep)
+    rise = np.abs((motion.end[rows] - motion.start[rows])[here, along])
+    length = np.hypot(flat, rise)
+    first = np.arctan2(spoke[here, v], spoke[here, u])
+    least: NDArray[np.float64] = np.full(len(rows), np.inf)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        for part in np.linspace(0.0, 1.0, ARC_PLACES):
+            angle = first + part * sweep
+            least = np.fmin(least, rate[u] * length / (flat * np.abs(np.sin(angle))))
+            least = np.fmin(least, rate[v] * length / (flat * np.abs(np.cos(angle))))
+        least = np.fmin(least, rate[along] * length / rise)
+    return least
 
 
 def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
@@ -58,7 +91,7 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
             value = float(speed[rows[0]])
             lost = value < limit and spindle.min is not None and value * LOST_ZERO >= limit
             zero = f"; {value * LOST_ZERO:.0f} may have lost a zero" if lost else ""
-            yield context.finding(
+            made = context.finding(
                 "spindle-out-of-range",
                 f"the spindle is told to turn at {value:.0f} rpm; {said} {limit:.0f} rpm{zero}",
                 row=int(rows[0]),
@@ -69,6 +102,82 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
                 unit="rpm",
                 count=len(rows),
             )
+            yield _where_said(context, made, int(rows[0]), "S", motion.spindle)
+
+
+def _where_said(
+    context: StageContext,
+    finding: Finding,
+    row: int,
+    letter: str,
+    values: NDArray[np.float64],
+) -> Finding:
+    """Place a finding at the word that set a row's value, where its line is found.
+
+    `values` has the value in force for each row, NaN where none is.
+    """
+    motion = context.motion
+    other = np.flatnonzero((values[:row] != values[row]) & ~np.isnan(values[:row]))
+    first = int(motion.line[other[-1]]) if len(other) else 1
+    source = int(motion.source[row])
+    if len(other) and int(motion.source[other[-1]]) != source:
+        return finding
+    for line in range(int(motion.line[row]), first - 1, -1):
+        text = context.texts.line(line, source)
+        if has_word(text, letter):
+            column, end_column = mark(text, letter)
+            return replace(finding, line=line, column=column, end_column=end_column, excerpt=text)
+    return finding
+
+
+def edge_speed(context: StageContext) -> NDArray[np.float64]:
+    """Return the speed of the cutting edge where it is widest in material, m/s; 0 not cutting.
+
+    v = pi d n by definition, d the diameter at the top of the material that a row takes.
+    """
+    motion, cut = context.motion, context.cut
+    wide = 2.0 * np.minimum(Profile.from_bit(context.bit).radii_at(cut.axial), context.bit.radius)
+    speed = np.pi * wide / 1000.0 * np.abs(motion.spindle) / 60.0
+    return np.where(taking(context), np.nan_to_num(speed), 0.0)
+
+
+def surface_speed(context: StageContext) -> Iterator[Finding]:
+    """Compare the speed of the cutting edge with what is usual in the material."""
+    material = find_material(context.stock.material or "")
+    if material is None or material.surface_speed is None:
+        return
+    part = STEEL_SPEED if _of_steel(context.bit) else 1.0
+    low, high = part * material.surface_speed.low, part * material.surface_speed.high
+    speed = edge_speed(context)
+    fast = speed > high
+    slow = (speed > 0) & (speed < SLOW_EDGE * low) & (context.bit.shape in ("flat", "bull"))
+    cases: tuple[tuple[NDArray[np.bool_], float, Level, str], ...] = (
+        (fast, high, "warning", "up to"),
+        (slow, low, "note", "from"),
+    )
+    for mask, limit, level, said in cases:
+        if not mask.any():
+            continue
+        row = int(np.argmax(mask))
+        worst = float(speed[mask].max() if level == "warning" else speed[mask].min())
+        made = context.finding(
+            "surface-speed",
+            f"the cutting edge runs at {worst:.2g} m/s; {said} {limit:.2g} m/s is usual in "
+            f"{material.name}" + (" for a bit of steel" if part < 1 else ""),
+            row=row,
+            level=level,
+            letters="S",
+            value=worst,
+            limit=limit,
+            unit="m/s",
+            count=int(mask.sum()),
+        )
+        yield _where_said(context, made, row, "S", context.motion.spindle)
+
+
+def _of_steel(bit: Bit) -> bool:
+    said = (bit.material or "").lower()
+    return "steel" in said or "hss" in said
 
 
 def taking(context: StageContext) -> NDArray[np.bool_]:
@@ -92,6 +201,21 @@ THICK: Final = 2.0
 
 #: ... and as thin below this part of the lower end (ranges are wide, finishing is often thin).
 THIN: Final = 0.25
+
+#: A feed that has lost a zero is a tenth of the usual one, or a little more; ...
+LOST_ZERO_SLACK: Final = 1.3
+
+#: ... told of moves that go down by less than this part of their length, ...
+LEVEL_PART: Final = 0.2
+
+#: ... from this many diameters of path on: a slow lead-in is meant.
+SLOW_PATH: Final = 3.0
+
+#: Speed of a steel edge as a part of that of carbide (common practice, no source).
+STEEL_SPEED: Final = 1 / 3
+
+#: A slow edge is told below this part of the usual range's lower end.
+SLOW_EDGE: Final = 0.5
 
 #: Usual limit of bending at the tip, mm (no source; a tenth shows on a fitted part).
 BEND_LIMIT: Final = 0.1
@@ -156,18 +280,19 @@ def _lost_zero(context: StageContext, row: int) -> str:
 
 
 def chip_thin(context: StageContext) -> Iterator[Finding]:
-    """Report a bit that rubs instead of cutting, for most of the stage."""
+    """Report a bit that rubs instead of cutting: for most of the stage, or where a zero is lost."""
+    load = chip_load(context)
+    yield from _feed_lost_zero(context, load)
     usual = _usual_chip(context)
     if usual is None or context.bit.shape in ("vee", "drill"):
         return
     limit = THIN * usual[0]
-    load = chip_load(context)
     lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
     if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return
     row = int(np.flatnonzero(thin)[0])
-    yield context.finding(
+    made = context.finding(
         "chip-thin",
         f"each cutting edge takes only {context.mm(float(load[row]))} of feed for most of the "
         f"stage; from {context.mm(usual[0])} on is usual in {usual[2]} for this bit",
@@ -178,6 +303,42 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         unit="mm",
         count=int(thin.sum()),
     )
+    yield _where_said(context, made, row, "F", _feeds(context))
+
+
+def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterator[Finding]:
+    """Report a part of the stage that is cut sideways at a tenth of the stage's usual feed."""
+    motion, usual = context.motion, usual_feed(context)
+    if usual is None or context.bit.shape == "drill":
+        return
+    step = np.abs(motion.end - motion.start)
+    level = step[:, 2] <= LEVEL_PART * np.nan_to_num(motion.lengths())
+    slow = np.isfinite(load) & level & (motion.feed < usual / LOST_ZERO * LOST_ZERO_SLACK)
+    path = np.where(slow, np.nan_to_num(motion.lengths()), 0.0)
+    cutting = np.flatnonzero(motion.cutting)
+    changes = np.flatnonzero(np.diff(motion.feed[cutting])) + 1
+    runs = [rows[slow[rows]] for rows in np.split(cutting, changes)]
+    long = [rows for rows in runs if path[rows].sum() >= SLOW_PATH * context.bit.diameter]
+    for rows in long[:MOST_PLACES]:
+        row = int(rows[0])
+        made = context.finding(
+            "chip-thin",
+            f"each cutting edge takes only {context.mm(float(load[row]))} of feed: most of the "
+            f"stage is cut at {context.rate(usual)}, this at "
+            f"{context.rate(float(motion.feed[row]))}; F may have lost a zero",
+            row=row,
+            letters="FS",
+            value=float(load[row]),
+            limit=float(load[row]) * usual / float(motion.feed[row]),
+            unit="mm",
+            count=len(rows),
+        )
+        yield _where_said(context, made, row, "F", _feeds(context))
+
+
+def _feeds(context: StageContext) -> NDArray[np.float64]:
+    """Return the feed of each cutting row, mm/min; NaN for the others."""
+    return np.where(context.motion.cutting, context.motion.feed, np.nan)
 
 
 def cutting_power(context: StageContext) -> NDArray[np.float64] | None:
@@ -239,7 +400,7 @@ def bending(context: StageContext, force: NDArray[np.float64]) -> NDArray[np.flo
     shank = bit.shank or bit.diameter
     inertia_f = np.pi * (FLUTED * bit.diameter) ** 4 / 64
     inertia_s = np.pi * shank**4 / 64
-    young = YOUNG["steel" if bit.material and "steel" in bit.material.lower() else "carbide"]
+    young = YOUNG["steel" if _of_steel(bit) else "carbide"]
     give = (fluted**3 / inertia_f + (long**3 - fluted**3) / inertia_s) / (3 * young)
     bend: NDArray[np.float64] = force * give
     return bend

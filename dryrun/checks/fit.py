@@ -6,7 +6,10 @@ import math
 from collections.abc import Iterator
 from typing import Final
 
-from dryrun.checks.context import StageContext
+import numpy as np
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.maps import along
 from dryrun.finding import Finding
 from dryrun.units import Units
 
@@ -18,6 +21,9 @@ HARD_ODDS: Final = 15.0
 
 #: ... and be this likely among all of the rack.
 SURE: Final = 0.9
+
+#: A tapered bit makes walls when this part of its path was cleared before.
+CLEARED: Final = 0.8
 
 #: Evidence that is a matter of habit.
 HABITS: Final = frozenset({"unit", "chip", "edges", "pass depth", "lines"})
@@ -51,9 +57,8 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     odds = math.exp(min(50.0, (best.log - declared.log) / TEMPERATURE))
     # A habit may speak against the other bit; it must not be what speaks for it.
     against = {e.kind: e.log for e in declared.evidence}
-    hard = math.fsum(
-        e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in HABITS
-    )
+    soft = HABITS | {"work"} if _follows_walls(context) else HABITS
+    hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
         return
     reasons = "; ".join(best.sentences[:_SENTENCES])
@@ -66,6 +71,22 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
         limit=1.0 / ODDS,
         unit="part",
     )
+
+
+def _follows_walls(context: StageContext) -> bool:
+    """Tell whether a tapered bit runs where earlier stages have cleared: it makes the walls there.
+
+    Then level passes say nothing against its shape.
+    """
+    if context.bit.shape not in ("taper-ball", "taper-flat") or context.before is None:
+        return False
+    motion = context.motion
+    level = motion.cutting & (np.abs(motion.end[:, 2] - motion.start[:, 2]) < 1e-6)
+    points, _ = along(motion, np.flatnonzero(level), context.before.cell)
+    if not len(points):
+        return False
+    cleared = context.before.at(points) <= points[:, 2] + TOUCH
+    return float(cleared.mean()) >= CLEARED
 
 
 def _unit(context: StageContext) -> Units:

@@ -140,6 +140,16 @@ def opened(inside: NDArray[np.float32], radius: float) -> Mask:
     return near(inside >= radius, radius)
 
 
+def filled(mask: Mask) -> Mask:
+    """Return a mask with its holes: what is not connected to the edge of the array."""
+    from dryrun.removal.pieces import label
+
+    labels, _ = label(~np.pad(mask, 1))
+    outside = labels == labels[0, 0]
+    whole: Mask = ~outside[1:-1, 1:-1]
+    return whole
+
+
 def along(
     motion: Motion, rows: NDArray[np.intp], step: float
 ) -> tuple[NDArray[np.float64], NDArray[np.intp]]:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
 from dryrun.finding import Finding, Level
 from dryrun.motion import END
 
@@ -24,6 +26,41 @@ SLOWEST_FEED: Final = 25.0
 SMALL_PART: Final = 0.06
 
 
+#: A blank between two figures, which the language reads as one number (NISTIR 6556, 3.3).
+_BLANK_IN_NUMBER: Final = re.compile(r"[0-9.][ \t]+\.?[0-9]")
+_STARTS_AS_CODE: Final = re.compile(r"\s*/?\s*[A-Za-z]\s*[-+.\d\[#]")
+_COMMENT: Final = re.compile(r"\([^)]*\)?|;.*")
+
+
+def blank_in_number(context: StageContext) -> Iterator[Finding]:
+    """Report numbers with a blank inside: legal, and nearly always a lost letter."""
+    if _BLANK_IN_NUMBER.search(context.program.text) is None:
+        return
+    shown = 0
+    for number, text in enumerate(context.texts.lines(), 1):
+        code = _COMMENT.sub(lambda found: "~" * len(found.group()), text)
+        found = _BLANK_IN_NUMBER.search(code)
+        if found is None or not _STARTS_AS_CODE.match(code) or shown >= MOST_PLACES:
+            continue
+        shown += 1
+        start = code.rfind(" ", 0, found.start()) + 1
+        end = _end_of_number(code, found.end())
+        joined = "".join(code[start:end].split())
+        made = context.finding(
+            "unreadable-line",
+            f"a blank stands inside a number: {code[start:end].strip()!r} is read as {joined!r}",
+            level="warning",
+            help="put the letter back that seems to be lost, or take the blank out",
+        )
+        yield replace(made, line=number, column=start + 1, end_column=end + 1, excerpt=text)
+
+
+def _end_of_number(code: str, end: int) -> int:
+    while end < len(code) and code[end] in "0123456789.":
+        end += 1
+    return end
+
+
 def takes_material(context: StageContext) -> NDArray[np.bool_]:
     """Return the rows that cut: by the field when it is known, else every move at a feed."""
     if context.facts is None:
@@ -32,7 +69,8 @@ def takes_material(context: StageContext) -> NDArray[np.bool_]:
 
 
 def spindle_off(context: StageContext) -> Iterator[Finding]:
-    """Report cutting with the spindle at rest."""
+    """Report cutting with the spindle at rest, or at a speed that nobody has said."""
+    yield from _without_speed(context)
     motion = context.motion
     stopped = takes_material(context) & (motion.spindle == 0.0)
     if not stopped.any():
@@ -63,6 +101,25 @@ def spindle_off(context: StageContext) -> Iterator[Finding]:
         )
         if not ever:
             return
+
+
+def _without_speed(context: StageContext) -> Iterator[Finding]:
+    """Report M3 or M4 without any S where the machine's spindle is set by the program."""
+    spindle = context.machine.spindle
+    if spindle.min is None and spindle.max is None:
+        return
+    unsaid = np.flatnonzero(takes_material(context) & np.isnan(context.motion.spindle))
+    if not len(unsaid):
+        return
+    yield context.finding(
+        "spindle-off",
+        "a move takes material at a speed that the program never says: the spindle was started "
+        "without S",
+        row=int(unsaid[0]),
+        level="warning",
+        count=len(unsaid),
+        help="add S to the line that starts the spindle, or set the speed by hand before you start",
+    )
 
 
 def no_spin_up(context: StageContext) -> Iterator[Finding]:

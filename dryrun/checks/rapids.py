@@ -50,6 +50,9 @@ def rapid_plunge(context: StageContext) -> Iterator[Finding]:
     below = _goes_down(context) & (motion.end[:, 2] < top - TOUCH)
     below &= _over_box(motion.end, context, context.bit.radius)
     axial = context.cut.axial
+    if context.bit.shape == "drill":
+        # Between pecks a cycle goes back down the hole it has made.
+        below &= axial > TOUCH
     for rows in context.places(below):
         cuts = rows[axial[rows] > TOUCH]
         first = int(cuts[0]) if len(cuts) else int(rows[0])

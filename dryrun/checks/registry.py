@@ -81,6 +81,7 @@ _CUT: Final = ("stock", "bit")
 _MAP: Final = (*_CUT, "a bit that does not cut under material")
 
 CHECKS: Final[tuple[Check, ...]] = (
+    Check(("unreadable-line",), program.blank_in_number),
     Check(("spindle-off",), program.spindle_off),
     Check(("no-spin-up",), program.no_spin_up, ("machine.spindle.start_seconds",)),
     Check(("truncated",), program.ends_in_work, _CUT),
@@ -118,6 +119,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),
+    Check(("surface-speed",), feeds.surface_speed, (*_MAP, "material")),
     Check(("chip-thick",), feeds.chip_thick, (*_MAP, "flutes", "material")),
     Check(("chip-thin",), feeds.chip_thin, (*_MAP, "flutes", "material")),
     Check(("power-over",), feeds.power_over, (*_MAP, "material", "machine.spindle.power")),

@@ -4,7 +4,7 @@ Each stage's footprint at one level is drawn on a grid, and the edges of the two
 other (a cross-correlation by FFT). Edges count with the side on which the cut lies, so that walls
 face the same way when they meet. A single best place away from where the stages lie, in which most
 of the edges of one of them meet in all directions, is a shift; pieces that merely stand beside each
-other meet in one direction only.
+other meet in one direction only. Over a relief, where there are no outlines, the slopes tell.
 """
 
 from __future__ import annotations
@@ -16,15 +16,16 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import StageContext
+from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width
-from dryrun.checks.maps import Mask, along, near
+from dryrun.checks.maps import Mask, along, filled, near
 from dryrun.finding import Finding
 from dryrun.job.model import Bit
 from dryrun.motion import RAPID
 
-#: Points along the longer side of the window.
-_POINTS: Final = 160
+#: Points along the longer side of the window: few see through what is not quite alike, many see
+#: small shifts.
+_POINTS: Final = (160, 320)
 
 #: Part of the edges that must meet at the best place, ...
 MEET: Final = 0.65
@@ -32,6 +33,24 @@ MEET: Final = 0.65
 MEET_EACH: Final = 0.45
 #: ... and at most this part of it where the stages lie.
 MEET_HERE: Final = 0.5
+
+#: A finer bit that takes what a wider one could not reach, in corners and along walls, has only
+#: some of its edges on them: this part of them must meet, in every direction, ...
+REST_MEET: Final = 0.35
+#: ... at most so much of it where the stages lie, ...
+REST_HERE: Final = 0.55
+#: ... and anywhere else; ...
+REST_ELSEWHERE: Final = 0.6
+#: ... when this part of what it covers lies on what the wider bit has covered.
+_REST_INSIDE: Final = 0.4
+
+#: Depth at which footprints are compared, as a part of the shallower stage's, ...
+_MIDDLE: Final = 0.5
+#: ... and for tapered bits, whose walls meet straight ones at the floor.
+_NEAR_FLOOR: Final = 0.9
+
+#: An axis along which less than this part of what meets lies is not looked at by itself.
+_AXIS_PART: Final = 0.2
 
 #: Part of the smaller footprint that must lie on the larger one, moved or not.
 _OVERLAP: Final = 0.3
@@ -45,6 +64,22 @@ _LEAST: Final = (1.5, 0.4)
 
 #: Bands of depth in which a bit's width is taken as one.
 _BANDS: Final = 4
+
+#: A peak of the correlation reaches so far, points.
+_PEAK: Final = 4
+
+#: Over a relief: shifts from here on are told, mm, ...
+RELIEF_LEAST: Final = 0.8
+#: ... when they explain this part of how unevenly material is taken, ...
+EXPLAINED: Final = 0.2
+#: ... the roughed heights follow the finished ones so well (correlation), ...
+ROUGHED: Final = 0.7
+#: ... and this part of the slopes at least faces each way.
+ONE_WAY: Final = 0.2
+#: Steeper places are walls; a relief has heights that spread by more than this, mm.
+STEEPEST: Final = 1.5
+STEEP_LEAST: Final = 0.3
+_RELIEF_POINTS: Final = 500
 
 #: Z: a retract height and a depth that are off together by more than this are a shift, mm.
 Z_LEAST: Final = 0.15
@@ -75,6 +110,8 @@ def stage_shifted(context: StageContext) -> Iterator[Finding]:
         if found is not None:
             yield found
             break
+    else:
+        yield from _over_a_relief(context)
     yield from _up_or_down(context, earlier)
 
 
@@ -84,20 +121,21 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     if any(not len(points) for points, _ in paths):
         return None
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
-    level = top - 0.5 * min(deepest)
-    grid = _grid_over([points for points, _ in paths], [other.bit, context.bit])
-    masks = [
-        _footprint(grid, points, c.bit, level)
-        for (points, _), c in zip(paths, (other, context), strict=True)
-    ]
-    if not masks[0].any() or not masks[1].any():
+    tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
+    finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
+    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
+    for number in _POINTS:
+        grid = _grid_over([points for points, _ in paths], [other.bit, context.bit], number)
+        masks = [
+            _footprint(grid, points, c.bit, level)
+            for (points, _), c in zip(paths, (other, context), strict=True)
+        ]
+        moved = _moved_on(grid, masks, finer)
+        if moved is not None:
+            break
+    else:
         return None
-    shift = _best_shift(masks[0], masks[1])
-    if shift is None:
-        return None
-    dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
-    if np.hypot(dx, dy) < max(_LEAST[0] * grid.cell, _LEAST[1]):
-        return None
+    dx, dy = moved
     points, row = paths[1]
     return context.finding(
         "stage-shifted",
@@ -113,22 +151,41 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     )
 
 
+def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
+    """Return how far the second footprint is from where its edges would meet the first's, mm."""
+    if not masks[0].any() or not masks[1].any():
+        return None
+    shape = (_even(masks[0].shape[0] * 3 // 2 + 8), _even(masks[0].shape[1] * 3 // 2 + 8))
+    edges = _edges(masks[0], shape)
+    spectrum = np.conj(np.fft.fft2(edges))
+    shift = _best_shift(masks[0], masks[1], edges, spectrum, finer)
+    if shift is None:
+        # A path along walls leaves its middle; only its outside can meet them.
+        outside = filled(masks[1])
+        if outside.sum() > masks[1].sum():
+            shift = _best_shift(masks[0], outside, edges, spectrum, False)
+    if shift is None:
+        return None
+    dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
+    return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
+
+
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """Return points along the feed moves below the top, and their rows."""
     motion = context.motion
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     rows = np.flatnonzero(motion.cutting & (low < context.stock.top - 0.05))
     size = max(context.stock.size[:2])
-    points, row = along(motion, rows, max(0.25, size / (2 * _POINTS)))
+    points, row = along(motion, rows, max(0.25, size / (2 * _POINTS[-1])))
     keep = (points[:, 2] < context.stock.top - 0.05) & np.isfinite(points).all(axis=1)
     return points[keep], row[keep]
 
 
-def _grid_over(paths: list[NDArray[np.float64]], bits: list[Bit]) -> _Grid:
+def _grid_over(paths: list[NDArray[np.float64]], bits: list[Bit], number: int) -> _Grid:
     edge = max(bit.radius for bit in bits)
     low = np.min([p[:, :2].min(axis=0) for p in paths], axis=0) - edge
     high = np.max([p[:, :2].max(axis=0) for p in paths], axis=0) + edge
-    cell = max(0.1, float((high - low).max()) / _POINTS)
+    cell = max(0.1, float((high - low).max()) / number)
     nx, ny = (int(n) for n in np.ceil((high - low) / cell).astype(int) + 3)
     return _Grid(low - cell, cell, (ny, nx))
 
@@ -181,33 +238,80 @@ def _sides(edges: NDArray[np.complex128]) -> list[NDArray[np.float64]]:
     return [np.maximum(part, 0.0) for p in (edges.real, edges.imag) for part in (p, -p)]
 
 
-def _best_shift(first: Mask, second: Mask) -> tuple[float, float] | None:
+def _best_shift(
+    first: Mask,
+    second: Mask,
+    a: NDArray[np.complex128],
+    spectrum: NDArray[np.complex128],
+    finer: bool,
+) -> tuple[float, float] | None:
     """Return how far the second mask is moved from where its edges meet the first's; points.
 
-    Shifts up to half of the window are looked at; beyond them hardly anything would overlap.
+    `a` are the first's edges, `spectrum` the conjugate of their transform. `finer`: the second is
+    made by a finer bit, which may take only what the first has left. Shifts up to half of the
+    window are looked at; beyond them hardly anything would overlap.
     """
-    shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
-    a, b = _edges(first, shape), _edges(second, shape)
-    least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
     overlap = int((first & second).sum())
-    if least <= 0 or overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
+    if overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
         return None
-    whole = np.fft.ifft2(np.conj(np.fft.fft2(a)) * np.fft.fft2(b)).real
+    b = _edges(second, (a.shape[0], a.shape[1]))
+    least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
+    if least <= 0:
+        return None
+    whole = np.fft.ifft2(spectrum * np.fft.fft2(b)).real
     peak = np.unravel_index(int(np.argmax(whole)), whole.shape)
     iy, ix = int(peak[0]), int(peak[1])
     here = max(float(whole[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
     best = float(whole[iy, ix])
-    if best < MEET * least or here > MEET_HERE * best:
+    if best < REST_MEET * least:
         return None
     moved = np.roll(b, (-iy, -ix), (0, 1))
+    apart = here / best if here <= MEET_HERE * best else _apart(a, b, moved, best)
+    rest = best < MEET * least or apart > MEET_HERE
+    each = REST_MEET if rest else MEET_EACH
+    if rest and not (finer and overlap >= _REST_INSIDE * int(second.sum())):
+        return None
+    if rest and min(apart, here / best) > REST_HERE:
+        return None
+    if rest and _elsewhere(whole, iy, ix) > REST_ELSEWHERE * best:
+        return None
     smaller = a if (np.abs(a) ** 2).sum() <= (np.abs(b) ** 2).sum() else moved
     for own, one, other in zip(_sides(smaller), _sides(a), _sides(moved), strict=True):
         energy = float((own * own).sum())
-        if energy > 0.1 * least and float((one * other).sum()) < MEET_EACH * energy:
+        if energy > 0.1 * least and float((one * other).sum()) < each * energy:
             return None
     dy, dx = _refined(whole, iy, ix)
     size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
     return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
+
+
+def _apart(
+    a: NDArray[np.complex128], b: NDArray[np.complex128], moved: NDArray[np.complex128], best: float
+) -> float:
+    """Return which part of the edges that meet once moved meet where the stages lie.
+
+    Along X and along Y by themselves, the smaller of the two: a shift along one axis leaves the
+    edges along it where they are.
+    """
+    least = np.inf
+    for part in (np.real, np.imag):
+        one, there = part(a), float((part(a) * part(moved)).sum())
+        if there < _AXIS_PART * best:
+            continue
+        here = max(
+            float((one * part(np.roll(b, (j, i), (0, 1)))).sum())
+            for j in (-1, 0, 1)
+            for i in (-1, 0, 1)
+        )
+        least = min(least, here / there)
+    return least
+
+
+def _elsewhere(whole: NDArray[np.float64], iy: int, ix: int) -> float:
+    """Return the highest value of a correlation away from its peak."""
+    rest = np.roll(whole, (_PEAK - iy, _PEAK - ix), (0, 1))
+    rest[: 2 * _PEAK + 1, : 2 * _PEAK + 1] = 0.0
+    return float(rest.max())
 
 
 def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:
@@ -231,6 +335,64 @@ def _even(number: int) -> int:
             power *= 2
         best = min(best, power)
     return best
+
+
+# ---------------------------------------------------------------- reliefs
+
+
+def _over_a_relief(context: StageContext) -> Iterator[Finding]:
+    """Report a ball that finishes a relief beside where it was roughed.
+
+    What a roughing leaves lies evenly over the slopes. Finished d beside it, the slopes that face
+    one way leave more, the others less: what is taken is even + d . slope, to first order. So d is
+    the least-squares fit of what is taken to the slopes of what comes out.
+    """
+    before, after = context.before, context.after
+    if before is None or after is None or context.bit.shape not in ("ball", "taper-ball"):
+        return
+    fit = _slope_fit(before.height, after.height, context.stock.top, before.cell)
+    if fit is None:
+        return
+    dx, dy = fit
+    yield context.finding(
+        "stage-shifted",
+        f"this stage lies X {context.mm(round(dx, 1))} Y {context.mm(round(dy, 1))} or more from "
+        "where the relief was roughed: it takes more from the slopes that face one way",
+        row=int(np.flatnonzero(context.motion.cutting)[0]),
+        letters="XY",
+        value=float(np.hypot(dx, dy)),
+        limit=0.0,
+        unit="mm",
+    )
+
+
+def _slope_fit(
+    rough: NDArray[np.float32], fine: NDArray[np.float32], top: float, cell: float
+) -> tuple[float, float] | None:
+    """Return the shift (dx, dy), mm, that explains what was taken between two maps; None none."""
+    taken = np.asarray(rough, np.float64) - fine
+    slope_y, slope_x = (np.gradient(np.asarray(fine, np.float64), cell, axis=k) for k in (0, 1))
+    with np.errstate(invalid="ignore"):
+        both = (taken > TOUCH) & (rough < top - TOUCH) & (np.hypot(slope_x, slope_y) < STEEPEST)
+    if both.sum() < _RELIEF_POINTS:
+        return None
+    taken, slopes = taken[both], np.column_stack([slope_x[both], slope_y[both]])
+    one, other = rough[both].astype(np.float64), fine[both].astype(np.float64)
+    if one.std() < STEEP_LEAST or np.corrcoef(one, other)[0, 1] < ROUGHED:
+        return None
+    table = np.column_stack([np.ones(len(taken)), slopes])
+    found = np.linalg.lstsq(table, taken, rcond=None)[0]
+    left = float(((taken - table @ found) ** 2).sum())
+    spread = float(((taken - taken.mean()) ** 2).sum())
+    dx, dy = float(found[1]), float(found[2])
+    size = float(np.hypot(dx, dy))
+    if spread <= 0 or 1.0 - left / spread < EXPLAINED or size < RELIEF_LEAST:
+        return None
+    # A slope that faces one way only may be what is wanted there.
+    facing = slopes @ np.array([dx, dy]) / size
+    steep = np.abs(facing) > facing.std() / 2
+    part = float((facing[steep] > 0).mean())
+    return (dx, dy) if ONE_WAY < part < 1 - ONE_WAY else None
 
 
 # ---------------------------------------------------------------- Z

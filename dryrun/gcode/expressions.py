@@ -283,7 +283,7 @@ class Reader:
         if work is None and name != "ATAN":
             near = _nearest_function(name)
             raise Fault(
-                "bad-expression",
+                "bad-expression" if self.depth > 1 or len(name) > 1 else "unreadable-line",
                 f"{name!r} is no function" if len(name) > 1 else f"a number is missing at {name!r}",
                 at,
                 end,

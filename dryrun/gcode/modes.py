@@ -285,9 +285,10 @@ def _compensation(run: Interpreter, line: Line) -> None:
                       "write G17 first")  # fmt: skip
         return
     if run.state.compensation != 40:
+        line.complain("conflicting-words", "radius compensation is on already", word,
+                      "switch it off with G40 first",
+                      "error" if run.strict else "warning")  # fmt: skip
         if run.strict:
-            line.complain("conflicting-words", "radius compensation is on already", word,
-                          "switch it off with G40 first")  # fmt: skip
             return
         run.end_compensation()
     radius = _tool_radius(run, line, code.key in (411, 421))

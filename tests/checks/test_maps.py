@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from dryrun.checks.maps import along, distance, near, opened
+from dryrun.checks.maps import along, distance, filled, near, opened
 from dryrun.gcode.program import read_program
 
 
@@ -43,3 +43,13 @@ def test_points_along_an_arc_lie_on_it() -> None:
     assert np.allclose(np.hypot(points[:, 0], points[:, 1]), 10.0)
     assert np.hypot(*np.diff(points[:, :2], axis=0).T).max() <= 0.5 + 1e-9
     assert (points[:, 1] >= -1e-9).all()
+
+
+@pytest.mark.parametrize("shape", [(1, 5), (40, 70), (90, 31)])
+def test_filled_holes(shape: tuple[int, int]) -> None:
+    """The holes of a mask are those that scipy fills."""
+    random = np.random.default_rng(4)
+    for level in (0.45, 0.5, 0.52):
+        mask = ndimage.gaussian_filter(random.random(shape), 2) > level
+
+        assert (filled(mask) == ndimage.binary_fill_holes(mask)).all()

@@ -51,6 +51,11 @@ class Tape:
     at: list[float] = field(default_factory=lambda: [0.0, 0.0, 0.0])
     safe: float = 5.0
     feed_said: float = 0.0
+    shows: dict[str, int] = field(default_factory=dict)
+
+    def note(self, what: str) -> None:
+        """Remember under a name the first line at which something begins."""
+        self.shows.setdefault(what, len(self.rows) + 1)
 
     def say(self, text: str) -> None:
         self.rows.append(f"({text})" if self.hand.comments == "()" else f"; {text}")
@@ -87,6 +92,7 @@ class Tape:
             self.raw("G20" if self.hand.unit == "in" else "G21")
         self.raw("G90 G17 G94")
         if spin:
+            self.note("speed")
             self.raw(f"S{self.rpm} M3")
             self.raw("G4 P5")
 
@@ -175,8 +181,10 @@ def clear_box(
                     change(t, level)
                 far = box[1] if box[1][0] - box[0][0] > box[3][1] - box[0][1] else box[3]
                 t.cut(z=last + 0.05, feed=feed / 3)
+                t.note("ramp")
                 ramp_down(t, box[0], far, last + 0.05, z, feed)
             else:
+                t.note("ring")
                 t.cut(*box[0], feed=feed)
             for corner in (*box[1:], box[0]):
                 t.cut(*corner)
@@ -194,8 +202,11 @@ def follow_box(
     t.over((low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
     for level in range(math.ceil(depth / step)):
         z = -min(depth, step * (level + 1))
+        t.note("down" if z >= -5 else "down below 5")
         t.cut(z=z, feed=feed / 3)
+        t.note("to the wall")
         t.cut(*box[0], feed=feed)
+        t.note("along the wall")
         for corner in (*box[1:], box[0]):
             t.cut(*corner)
         t.cut((low[0] + high[0]) / 2, (low[1] + high[1]) / 2)
@@ -238,6 +249,8 @@ def around(
         if level == 0:
             t.cut(z=start, feed=feed / 3)
         t.cut(x0, y1, (start + z) / 2, feed=feed)
+        if level == count - 1:
+            t.note("last ramp ends")
         t.cut(x0, y0, z)
         for (ax, ay), (bx, by) in (
             ((x0, y0), (x1, y0)), ((x1, y0), (x1, y1)), ((x1, y1), (x0, y1)), ((x0, y1), (x0, y0)),
@@ -252,10 +265,12 @@ def around(
                     lift -= slip(t)
                 t.cut(z=lift)
                 t.cut(middle + sign * half, ay)
+                t.note("tab ends")
                 t.cut(z=z, feed=feed / 3)
                 t.cut(bx, by, feed=feed)
             else:
                 t.cut(bx, by)
+    t.shows["last side"] = len(t.rows)
     t.rapid(z=t.safe)
 
 

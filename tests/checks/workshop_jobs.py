@@ -101,6 +101,8 @@ def tray(hand: Hand, zero: str, plant: str = "") -> Case:
         stages[1]["zero_shift"] = '["-3.5 mm", "2 mm", "0 mm"]'
     if plant == "shallow":
         stages[0]["depth"] = '"5.5 mm"'
+    if isinstance(line, str):
+        line = (rough.shows | fine.shows)[line]
     if line == 0 and (rough.marks or fine.marks):
         line = (rough.marks or fine.marks)[0]
     return Case(
@@ -111,25 +113,25 @@ def tray(hand: Hand, zero: str, plant: str = "") -> Case:
     )
 
 
-#: Code, stage, line: 0 the marked one, -2 any.
+#: Code, stage, line: 0 the marked one, -2 any, for what is wrong with a whole stage; or its name.
 _TRAY = {
     "bit-mismatch": ("bit-mismatch", 1, 2),
-    "units-not-set": ("units-not-set", 1, -2),
+    "units-not-set": ("units-not-set", 1, 0),
     "leaves": ("missing-stage", 1, 0),
-    "no-spin-up": ("no-spin-up", 1, -2),
+    "no-spin-up": ("no-spin-up", 1, "ramp"),
     "narrow": ("idle-stage", 1, -2),
-    "half": ("not-cleared", 2, -2),
+    "half": ("not-cleared", 2, "along the wall"),
     "too-deep": ("too-deep", 1, 0),
     "plunge": ("steep-entry", 1, 0),
     "no-feed": ("no-feed", 1, 0),
-    "deep-pass": ("deep-pass", 1, -2),
+    "deep-pass": ("deep-pass", 1, "ring"),
     "forgotten retract": ("rapid-in-stock", 1, 0),
-    "spindle-off": ("spindle-off", 2, -2),
+    "spindle-off": ("spindle-off", 2, "to the wall"),
     "shifted": ("stage-shifted", 2, -2),
     "zero_shift": ("stage-shifted", 2, -2),
     "shifted Z": ("stage-shifted", 2, -2),
-    "walls deeper": ("not-cleared", 2, -2),
-    "only finishing": ("missing-stage", 1, -2),
+    "walls deeper": ("not-cleared", 2, "down below 5"),
+    "only finishing": ("missing-stage", 1, "down"),
     "wrong order": ("stage-order", 1, -2),
     "shallow": ("shallow", 1, -2),
 }
@@ -187,6 +189,8 @@ def plate(hand: Hand, zero: str, plant: str = "") -> Case:
     if plant == "Z from the bed":
         declared = zero.replace("top", "bed") if "top" in zero else zero.replace("bed", "top")
     code, number, line = _PLATE.get(plant, ("", 0, 0))
+    if isinstance(line, str):
+        line = mill.shows[line]
     if line == 0 and (drill.marks or mill.marks):
         line = (drill.marks or mill.marks)[0]
     return Case(
@@ -199,11 +203,11 @@ def plate(hand: Hand, zero: str, plant: str = "") -> Case:
 
 _PLATE = {
     "through holes": ("through-cut", 1, 0),
-    "narrow tabs": ("thin-tab", 2, -2),
+    "narrow tabs": ("thin-tab", 2, "tab ends"),
     "low tab": ("thin-tab", 2, 0),
-    "no tabs": ("loose-part", 2, -2),
-    "deep outline": ("spoilboard-deep", 2, -2),
-    "bed": ("bed-hit", 2, -2),
+    "no tabs": ("loose-part", 2, "last side"),
+    "deep outline": ("spoilboard-deep", 2, "last ramp ends"),
+    "bed": ("bed-hit", 2, "last ramp ends"),
     "other corner": ("zero-suspect", 2, -2),
     "Z from the bed": ("zero-suspect", 1, -2),
 }
@@ -281,6 +285,8 @@ def sign(hand: Hand, zero: str, plant: str = "") -> Case:
     elif plant == "travel":
         job = job.replace("[machine]\n", "[machine]\n" + more)
     code, line = _SIGN.get(plant, ("", 0))
+    if isinstance(line, str):
+        line = t.shows[line]
     if line == 0 and t.marks:
         line = t.marks[0]
     return Case(
@@ -290,7 +296,7 @@ def sign(hand: Hand, zero: str, plant: str = "") -> Case:
 
 
 _SIGN = {
-    "lost zero": ("spindle-out-of-range", -2),
+    "lost zero": ("spindle-out-of-range", "speed"),
     "low rapid": ("rapid-low", 0),
     "bad arc": ("bad-arc", 0),
     "beside": ("off-stock", 0),

@@ -1,0 +1,154 @@
+"""Second stages that lie beside the first, by a millimetre or three, along one axis or both."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import dryrun
+from dryrun.checks.shift import _slope_fit
+
+from .heldout.shop import (
+    Lines,
+    g,
+    head,
+    job,
+    levels,
+    pocket,
+    round_pocket,
+    scan,
+    strokes,
+    tail,
+)
+
+Pair = tuple[Lines, Lines, str, str]
+
+
+def _box(x: float, y: float) -> list[tuple[float, float]]:
+    return [(-x, -y), (x, -y), (x, y), (-x, y), (-x, -y)]
+
+
+def ring() -> Pair:
+    """A round pocket, and its wall by a finer bit."""
+    wall: Lines = []
+    for z in (-1.5, -3, -4.5, -6):
+        wall += ["G0 X27.5 Y0", "Z1", f"G1 Z{g(z)} F300", "G1 X28.6 F1200", "G3 X28.6 Y0 I-28.6 J0"]
+        wall += ["G1 X27.5", "G0 Z5"]
+    return round_pocket(0, 0, 30, 6, 2.6, levels(6, 2), 1800, 400), wall, "end-6", "end-3"
+
+
+def chamfer() -> Pair:
+    """A pocket, and a vee along its edge."""
+    clearing = pocket(0, 0, 80, 50, 6, 2.6, levels(5, 2.5), 1800, 400)
+    return clearing, strokes([_box(40, 25)], -1, 1200, 300), "end-6", "vee-90"
+
+
+def two_pockets() -> Pair:
+    """Two pockets beside each other, and their walls by a finer bit."""
+    clearing: Lines = []
+    walls: Lines = []
+    for x in (-35, 30):
+        clearing += pocket(x, 0, 50, 40, 6, 2.6, levels(4, 2), 1800, 400)
+        path = [(x, 0), *((x + a, b) for a, b in _box(23.6, 18.6)), (x, 0)]
+        for z in (-1.5, -3, -4):
+            walls += strokes([path], z, 900, 300)
+    return clearing, walls, "end-6", "end-3"
+
+
+def corners() -> Pair:
+    """Three pockets, of which a finer bit takes the corners."""
+    clearing: Lines = []
+    rest: Lines = []
+    for x, wide in ((-45, 30), (0, 36), (45, 30)):
+        clearing += pocket(x, 0, wide, 60, 8, 3.4, levels(5, 2.5), 1800, 400)
+        for sx, sy in ((-1, -1), (1, -1), (1, 1), (-1, 1)):
+            cx, cy = x + sx * (wide / 2 - 1.5), sy * 28.5
+            path = [(cx - sx * 5, cy), (cx, cy), (cx, cy - sy * 5)]
+            for z in (-1.5, -3, -4.5, -5):
+                rest += strokes([path], z, 900, 300)
+    return clearing, rest, "end-8", "end-3"
+
+
+def shifts_told(folder: Path, pair: Pair, shift: tuple[float, float]) -> list[float | None]:
+    """Dry-run a pair of stages, the zero of the second moved; return the shifts that are told."""
+    first, second, wide, fine = pair
+    depth = "8 mm"
+    stages = [
+        {"name": "one", "program": "a.nc", "bit": wide, "depth": depth},
+        {"name": "two", "program": "b.nc", "bit": fine, "depth": depth},
+    ]
+    if any(shift):
+        stages[1]["zero_shift"] = [f"{v} mm" for v in (*shift, 0)]  # type: ignore[assignment]
+    stock = {"size": ["150 mm", "100 mm", "18 mm"], "zero": "centre-top", "material": "lime"}
+    (folder / "job.toml").write_text(job("pair", stock, stages, [wide, fine]), "utf-8")
+    (folder / "a.nc").write_text("\n".join([*head("one"), *first, *tail()]) + "\n", "utf-8")
+    (folder / "b.nc").write_text("\n".join([*head("two"), *second, *tail()]) + "\n", "utf-8")
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"))
+    return [f.value for f in outcome.findings if f.code == "stage-shifted"]
+
+
+def waves(x: np.ndarray, y: np.ndarray) -> np.ndarray:
+    return -4 - 2.5 * np.cos(x / 11 + 1) * np.cos(y / 9) - 1.0 * np.sin(x / 23 + y / 17)
+
+
+def relief() -> Pair:
+    """A relief roughed in levels, and finished by a ball."""
+    rough: Lines = []
+    for z in (-3.0, -6.0, -9.0):
+        rough += scan(waves, (-52, -42, 52, 42), 4, 3, 3, "flat", 2400, 800, floor=z, skin=0.4)
+    fine = scan(waves, (-42, -32, 42, 32), 1.0, 2, 3, "ball", 2400, 800)
+    return rough, fine, "end-6", "ball-6"
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners])
+@pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -1.5), (3.0, 2.0)])
+def test_a_shift_is_told_with_its_size(
+    make: Callable[[], Pair], shift: tuple[float, float], tmp_path: Path
+) -> None:
+    """One finding, whose size is the shift's to half a millimetre."""
+    (told,) = shifts_told(tmp_path, make(), shift)
+
+    assert told == pytest.approx(math.hypot(*shift), abs=0.5)
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -2.0), (2.0, 2.0)])
+def test_a_relief_finished_beside_its_roughing(shift: tuple[float, float], tmp_path: Path) -> None:
+    """One finding, whose size is at least half of the shift's and not much more than it."""
+    (told,) = shifts_told(tmp_path, relief(), shift)
+
+    assert told is not None
+    assert 0.5 * math.hypot(*shift) < told < 1.2 * math.hypot(*shift)
+
+
+def test_slopes_that_face_one_way_only_are_no_shift() -> None:
+    """A ramp that is finished deeper downhill: what is taken goes with the slope, in one way."""
+    x = np.broadcast_to(np.linspace(0, 1, 60), (60, 60))
+    rough = np.float32(-1 - 4 * x**2)
+
+    assert _slope_fit(rough, np.float32(rough - 0.3 - 2.0 * x), 0.0, 1.0) is None
+
+
+def test_slopes_of_a_wave_moved_by_two() -> None:
+    """A wave of sines finished 2 mm beside itself, a skin of 1 mm left: the slopes give 2 mm."""
+    x, y = np.meshgrid(np.arange(0, 80, 0.5), np.arange(0, 80, 0.5))
+
+    def wave(x: np.ndarray) -> np.ndarray:
+        return -5 + 2 * np.sin(x / 8) * np.sin(y / 11)
+
+    found = _slope_fit(np.float32(wave(x) + 1.0), np.float32(wave(x - 2.0)), 0.0, 0.5)
+
+    assert found == (pytest.approx(2.0, abs=0.1), pytest.approx(0.0, abs=0.1))
+    assert _slope_fit(np.float32(wave(x) + 1.0), np.float32(wave(x)), 0.0, 0.5) is None
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, relief])
+def test_nothing_is_told_where_the_stages_meet(make: Callable[[], Pair], tmp_path: Path) -> None:
+    """The same pairs in one frame."""
+    assert shifts_told(tmp_path, make(), (0.0, 0.0)) == []
