@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
 from dryrun.fitting.relief import Rolling, rolling_of
@@ -56,6 +57,9 @@ WIDEST: Final = 40.0
 #: Passes of a finishing pattern over a relief are at most this far apart, mm.
 FINE: Final = 3.0
 
+#: Passes beside each other over a relief are so far from even at most, in the logarithm.
+SWAY: Final = 0.35
+
 Modes = dict[str, float]
 
 
@@ -86,7 +90,8 @@ class Measures:
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; rolling : how the path rolls over a relief
+    groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
+    contact : the ball that touches a relief evenly
     """
 
     length: float
@@ -106,6 +111,7 @@ class Measures:
     speed: float = 0.0
     groove: Groove | None = None
     rolling: Rolling | None = None
+    contact: Contact | None = None
     unit: Literal["mm", "in"] = "mm"
     top_known: bool = False
     whole: bool = True
@@ -196,11 +202,16 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         return 0.0, {}
     near = find_neighbours(uneven)
     fine = main_spacing(uneven, near, FINE)
-    relief = 0.0 if fine is None else float(np.clip(2.2 * fine.both - 0.25, 0.0, 1.0))
+    relief = 0.0
+    if near is not None and fine is not None:
+        # Passes of a ball may sway to and fro with the relief, so they are not quite even.
+        beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+        relief = float(np.clip(2.2 * beside.all(axis=1).mean() - 0.25, 0.0, 1.0))
     return relief, {
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+        "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
 
