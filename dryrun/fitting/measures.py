@@ -86,7 +86,8 @@ class Measures:
     levels : depths below the top at which level passes run, falling
     passes : how many of them lie above each other; 0 without levels
     pass_depth : how much deeper each goes than the one before, the usual one
-    edges : outer edges of the level path; sizes : widths between opposite edges of one chain
+    edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
+        gaps : between the paths of parallel cuts of their own
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
@@ -103,6 +104,7 @@ class Measures:
     pass_depth: float | None = None
     edges: tuple[Edge, ...] = ()
     sizes: tuple[float, ...] = ()
+    gaps: tuple[float, ...] = ()
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
@@ -190,6 +192,7 @@ def _level_measures(
         "pass_depth": pass_depth,
         "edges": edges,
         "sizes": sizes,
+        "gaps": () if cleared > 0.25 else _gaps(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
@@ -321,6 +324,9 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     return int(_usual(count[many].astype(np.float64), weight[many])), whole
 
 
+#: Cuts with a path nearer than this are one, mm.
+NARROWEST_GAP: Final = 3.0
+
 #: Edges looked at: the longest chains, and of those places that differ.
 MOST_CHAINS: Final = 8
 MOST_EDGES: Final = 12
@@ -352,6 +358,19 @@ def _edges(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
             if all(held) and high - low > 0.1:
                 sizes.setdefault(round(high - low, 3), float(high - low))
     return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
+
+
+def _gaps(edges: tuple[Edge, ...]) -> tuple[float, ...]:
+    """Return the distances from the path of one cut to that of the next parallel one."""
+    found = []
+    for axis in (0, 1):
+        places = [e.place for e in edges if e.axis == axis and e.out > 0]
+        facing = [e.place for e in edges if e.axis == axis and e.out < 0]
+        for place in places:
+            after = [f - place for f in facing if f - place > NARROWEST_GAP]
+            if after:
+                found.append(min(after))
+    return tuple(found[:4])
 
 
 def _pitch(sloped: Strokes) -> float | None:

@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness, together
+from dryrun.fitting.chances import chosen_part, log_normal, mix, round_place, roundness, together
 from dryrun.fitting.curves import Curve
 from dryrun.fitting.measures import Measures
 from dryrun.job.bits import cone_height, cutting_length
@@ -310,15 +310,18 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         return None
     u = m.unit
     ways = [
-        [roundness(abs(e.place + e.out * radius), u) for e in places],
-        [roundness(abs(e.place - e.out * radius), u) for e in places],
+        [round_place(e.place + e.out * radius, u) for e in places],
+        [round_place(e.place - e.out * radius, u) for e in places],
         [roundness(s + 2 * radius, u) for s in sizes],
         [roundness(abs(s - 2 * radius), u) for s in sizes],
-        [roundness(abs(e.place), u) for e in places],
+        [round_place(e.place, u) for e in places],
+        [round_place(e.place - 2 * e.out * radius, u) for e in places],
+        [roundness(abs(g - 2 * radius), u) for g in m.gaps],
     ]
     # What all bits share, a path that is round in itself, is left out.
     shared = together([ways[4]], (0.15,), 0.15)
-    log = min(together(ways, (0.2, 0.2, 0.15, 0.15, 0.15), 0.15) - shared, 4.5)
+    weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
+    log = _soft(together(ways, weights, 0.15) - shared)
     best = max(range(5), key=lambda i: math.fsum(ways[i]))
     if log < 1.0 or (best == 4 and radius > 0):
         text = "edges do not come out at round places when the path is moved by its radius"
@@ -335,6 +338,15 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         text = f"moved {way} by its radius, the path has its edges at round places, such as "
         text += format_length(example, m.unit)
     return Evidence("edges", log, text)
+
+
+#: Beyond so much, what places say counts only in part: they were all drawn by one hand.
+FULL: Final = 3.5
+PARTLY: Final = 0.3
+
+
+def _soft(log: float) -> float:
+    return log if log < FULL else FULL + PARTLY * (log - FULL)
 
 
 def _telling(m: Measures) -> tuple[Curve, ...]:
