@@ -10,7 +10,7 @@ import numpy as np
 from dryrun.fitting.strokes import Floats, Strokes
 
 #: Radii looked for, mm: larger rounds are the shape's own. Less sweep than this is a wave, rad.
-RANGE: Final = (0.05, 32.0)
+RANGE: Final = (0.05, 100.0)
 LEAST_SWEEP: Final = 0.4
 
 #: A chain of chords is a round from so many turns of like curvature on.

@@ -247,6 +247,7 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     chosen = ((steep > 0.4 * length) | (far_steeper > 0.04 * length)) & (
         _turning(strokes, count) < HELIX_TURN
     )
+    chosen &= ~_ramps(strokes, up < LEVEL_SLOPE * length, count)
     both = 2 * np.minimum(up, down) / length
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
@@ -254,6 +255,15 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
         chosen[:] = True
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
+
+
+def _ramps(strokes: Strokes, never_up: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """Tell which chains go down to a level to and fro over the same ground, never up."""
+    step, run = strokes.step, strokes.run
+    back = (step[1:, :2] * step[:-1, :2]).sum(axis=1) < -0.999 * run[1:] * run[:-1]
+    back &= (np.diff(strokes.chain) == 0) & (run[1:] > 1e-6) & (run[:-1] > 1e-6)
+    turned: NDArray[np.bool_] = np.bincount(strokes.chain[1:], back, count) > 0
+    return turned & never_up
 
 
 def _heights(strokes: Strokes, count: int) -> Ints:

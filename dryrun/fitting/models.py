@@ -17,7 +17,7 @@ import numpy as np
 
 from dryrun.fitting.chances import chosen_part, log_normal, mix, round_place, roundness, together
 from dryrun.fitting.curves import Curve
-from dryrun.fitting.measures import Measures
+from dryrun.fitting.measures import Edge, Measures
 from dryrun.job.bits import cone_height, cutting_length
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
@@ -107,9 +107,9 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.006, "form": 0.01, "drill": 1e-4},
-    "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.08, "flat": 0.02,
+    "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
               "bull": 0.02, "form": 0.02, "drill": 1e-4},
-    "helix": {"flat": 1, "bull": 0.5, "ball": 0.1, "taper-flat": 0.03, "taper-ball": 0.02,
+    "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
               "vee": 0.01, "form": 0.02, "drill": 1e-4},
 }  # fmt: skip
 SAID: Final = {
@@ -179,7 +179,9 @@ def _stepover(part: float) -> float:
     if part > 1.0:
         return math.log(0.02)
     usual = math.log(part / 0.36) if 0.27 <= part <= 0.63 else -math.inf
-    return mix([(0.6, usual), (0.37, log_normal(part, 0.42, 0.45, 0.0)), (0.03, math.log(0.3))])
+    wide = math.log(part / 0.25) if 0.6 <= part <= 0.85 else -math.inf
+    spread = log_normal(part, 0.42, 0.45, 0.0)
+    return mix([(0.52, usual), (0.1, wide), (0.35, spread), (0.03, math.log(0.3))])
 
 
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -210,7 +212,10 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
     if bit.shape in ("flat", "bull"):
-        log = log_normal(d / bit.diameter, 0.42, 0.55, 0.06) + math.log(0.35 if single else 0.65)
+        usual = log_normal(d / bit.diameter, 0.42, 0.55, 0.06)
+        # Faces and thin material are cut in thin passes.
+        thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
+        log = mix([(0.85, usual), (0.15, thin)]) + math.log(0.35 if single else 0.65)
         if not single:
             log += chosen_part(d, bit.diameter, m.unit, 0.25 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
@@ -275,7 +280,7 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     size = fine_diameter(bit) if bit.shape == "taper-ball" else bit.diameter
     if bit.shape == "vee":
         size = min(size, 6.0)
-    spread = 0.6 if bit.shape in ("flat", "bull", "ball") else 0.8
+    spread = 0.5 if bit.shape in ("flat", "bull", "ball") else 0.8
     if bit.flutes is None:
         spread = math.hypot(spread, 0.35)
     usual = usual_chip(size, material) * (0.8 if bit.shape == "vee" else 1.0)
@@ -305,7 +310,7 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         radius = 0.0
     else:
         radius = bit.radius
-    places, sizes = m.edges[:5], m.sizes[:3]
+    places, sizes = _different(m.edges)[:5], m.sizes[:3]
     if not places:
         return None
     u = m.unit
@@ -322,6 +327,9 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     shared = together([ways[4]], (0.15,), 0.15)
     weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
     log = _soft(together(ways, weights, 0.15) - shared)
+    if bit.shape == "ball":
+        # Its edge is at its radius only below its middle.
+        log *= BALL_WALL
     best = max(range(5), key=lambda i: math.fsum(ways[i]))
     if log < 1.0 or (best == 4 and radius > 0):
         text = "edges do not come out at round places when the path is moved by its radius"
@@ -345,6 +353,18 @@ FULL: Final = 3.5
 PARTLY: Final = 0.3
 
 
+#: Part of what walls say that they say about a ball.
+BALL_WALL: Final = 0.5
+
+
+def _different(edges: tuple[Edge, ...]) -> tuple[Edge, ...]:
+    """Leave out edges that a shape centred on the zero has twice."""
+    found: dict[tuple[float, bool], Edge] = {}
+    for e in edges:
+        found.setdefault((round(abs(e.place), 3), e.place * e.out > 0), e)
+    return tuple(found.values())
+
+
 def _soft(log: float) -> float:
     return log if log < FULL else FULL + PARTLY * (log - FULL)
 
@@ -361,6 +381,10 @@ def _telling(m: Measures) -> tuple[Curve, ...]:
     if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
         return tuple(m.curves[:4])
     return (max(m.curves, key=lambda c: c.radius),)
+
+
+#: From this sweep on a round is a circle, or half of one, whose diameter was drawn, rad.
+ROUND: Final = 2.9
 
 
 def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -382,16 +406,19 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         own += curve.count * hit
         often = min(1.0, 0.3 + 0.2 * curve.count)
         peak = math.log(min(300.0, r / tolerance)) if hit else -30.0
+        # A bit rolls around a corner by less than a half turn.
+        whole = curve.sweep > ROUND
+        size = 2.0 if whole else 1.0
         log += often * mix(
             [
-                (0.46, 0.0),
-                (0.26, peak),
-                (0.10, roundness(r + bit.radius, m.unit, slack)),
-                (0.10, roundness(abs(r - bit.radius), m.unit, slack)),
-                (0.08, roundness(r, m.unit, slack)),
+                (0.64 if whole else 0.46, 0.0),
+                (0.04 if whole else 0.26, peak),
+                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.unit, slack)),
+                (0.10, roundness(size * abs(r - bit.radius), m.unit, slack)),
+                (0.08, roundness(size * r, m.unit, slack)),
             ]
         )
-    log = min(log, 6.0)
+    log = min(log, 6.0) * (BALL_WALL if bit.shape == "ball" else 1.0)
     if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
         # Rounds one inside the other, but not evenly: which of them follows the wall is open.
         log *= 0.4
@@ -415,8 +442,8 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
-        one = log_normal(part, 0.5, 0.55, 0.05) - (2.0 if part > 1.03 else 0.0)
-        one += chosen_part(curve.radius, bit.radius, m.unit)
+        one = log_normal(part, 0.5, 0.6, 0.05) - (2.0 if part > 1.03 else 0.0)
+        one += chosen_part(curve.radius, bit.radius, m.unit, 0.5)
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.unit, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
