@@ -87,12 +87,14 @@ class Measures:
     passes : how many of them lie above each other; 0 without levels
     pass_depth : how much deeper each goes than the one before, the usual one
     edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
-        gaps : between the paths of parallel cuts of their own
+        gaps : between the paths of parallel cuts of their own;
+        leads : lengths of the straight pieces that level chains begin and end with
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
     groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
     contact : the ball that touches a relief evenly
+    unit : that the program is written in; drawn : that its places are round in
     """
 
     length: float
@@ -105,6 +107,7 @@ class Measures:
     edges: tuple[Edge, ...] = ()
     sizes: tuple[float, ...] = ()
     gaps: tuple[float, ...] = ()
+    leads: tuple[float, ...] = ()
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
@@ -115,6 +118,7 @@ class Measures:
     rolling: Rolling | None = None
     contact: Contact | None = None
     unit: Literal["mm", "in"] = "mm"
+    drawn: Literal["mm", "in"] = "mm"
     top_known: bool = False
     whole: bool = True
 
@@ -163,6 +167,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         feed=feed,
         speed=speed,
         unit=unit,
+        drawn=drawn_in(strokes, unit),
         top_known=strokes.top_known,
         whole=strokes.whole,
         **more,
@@ -192,6 +197,7 @@ def _level_measures(
         "pass_depth": pass_depth,
         "edges": edges,
         "sizes": sizes,
+        "leads": _leads(level),
         "gaps": () if cleared > 0.25 else _gaps(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
@@ -334,6 +340,9 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     return int(_usual(count[many].astype(np.float64), weight[many])), whole
 
 
+#: A chain with fewer pieces has no leads.
+LEAST_PIECES: Final = 4
+
 #: Cuts with a path nearer than this are one, mm.
 NARROWEST_GAP: Final = 3.0
 
@@ -381,6 +390,44 @@ def _gaps(edges: tuple[Edge, ...]) -> tuple[float, ...]:
             if after:
                 found.append(min(after))
     return tuple(found[:4])
+
+
+def _leads(level: Strokes) -> tuple[float, ...]:
+    """Return the lengths of the first and last piece of level chains, the most frequent first."""
+    if not len(level):
+        return ()
+    first = np.flatnonzero(np.diff(level.chain, prepend=-1))
+    last = np.append(first[1:] - 1, len(level) - 1)
+    long = last - first >= LEAST_PIECES - 1
+    ends = np.concatenate([first[long], last[long]])
+    ends = ends[~np.isfinite(level.arc_radius[ends]) & (level.run[ends] > 0.2)]
+    values, count = np.unique(np.round(level.run[ends], 3), return_counts=True)
+    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:4])
+
+
+#: Steps that tell which unit a program was drawn in, mm, and how near places are to them.
+DRAWN: Final[dict[Literal["mm", "in"], tuple[float, ...]]] = {
+    "mm": (0.5,), "in": (25.4 / 16, 25.4 / 20),
+}  # fmt: skip
+DRAWN_NEAR: Final = 0.004
+
+
+def drawn_in(strokes: Strokes, unit: Literal["mm", "in"]) -> Literal["mm", "in"]:
+    """Return the unit in which places and depths are round; the written one when neither is."""
+    line = ~np.isfinite(strokes.arc_radius)
+    ends = strokes.end[line]
+    ends[:, 2] -= strokes.top
+    places = np.unique(np.round(np.abs(ends), 3))[:4000]
+    places = places[places > 0.1]
+    near: dict[str, NDArray[np.bool_]] = {}
+    for name, steps in DRAWN.items():
+        miss = [np.abs(places - step * np.round(places / step)) for step in steps]
+        near[name] = np.min(miss, axis=0) < DRAWN_NEAR
+    other: Literal["mm", "in"] = "in" if unit == "mm" else "mm"
+    for_it = int((near[other] & ~near[unit]).sum())
+    against = int((near[unit] & ~near[other]).sum())
+    chance = 0.04 * len(places)
+    return other if for_it > 2 * against + 1 + 2 * chance else unit
 
 
 def _pitch(sloped: Strokes) -> float | None:

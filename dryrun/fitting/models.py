@@ -15,7 +15,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.fitting.chances import chosen_part, log_normal, mix, round_place, roundness, together
+from dryrun.fitting.chances import DIGIT, chosen_part, log_normal, mix, round_place, roundness, together
 from dryrun.fitting.curves import Curve
 from dryrun.fitting.measures import Edge, Measures
 from dryrun.job.bits import cone_height, cutting_length
@@ -161,9 +161,12 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
     sure = float(np.clip(2.5 * s.both, one_sided, 0.97))
     clearing = _stepover(part)
+    if bit.shape in ("ball", "taper-ball"):
+        # A ball goes over level ground as closely as over the rest of a relief.
+        clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
     if part > 1.0:
         clearing -= 2.0
-    clearing += chosen_part(s.distance, wide, m.unit, 1.0 if 0.15 < part < 0.75 else 0.05)
+    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.75 else 0.05)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
     text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
     text += "width"
@@ -184,6 +187,12 @@ def _stepover(part: float) -> float:
     return mix([(0.52, usual), (0.1, wide), (0.35, spread), (0.03, math.log(0.3))])
 
 
+def _ball_step(part: float) -> float:
+    """Stepovers of a ball over a relief: 5 to 15 % are usual."""
+    usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
+    return mix([(0.55, usual), (0.45, log_normal(part, 0.1, 0.55, 0.06))])
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
     s = m.fine_spacing
@@ -191,11 +200,10 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         return None
     part = s.distance / fine_diameter(bit)
     if bit.shape in ("ball", "taper-ball"):
-        usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
-        log = mix([(0.55, usual), (0.45, log_normal(part, 0.1, 0.55, 0.06))])
+        log = _ball_step(part)
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
-    log += chosen_part(s.distance, fine_diameter(bit), m.unit)
+    log += chosen_part(s.distance, fine_diameter(bit), m.drawn)
     if part > 0.6:
         log -= 2.0
     text = f"passes over the relief are {format_length(s.distance, m.unit)} apart, {part:.0%} of "
@@ -217,7 +225,7 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         log = mix([(0.85, usual), (0.15, thin)]) + math.log(0.35 if single else 0.65)
         if not single:
-            log += chosen_part(d, bit.diameter, m.unit, 0.25 if _split(m) else 1.0)
+            log += chosen_part(d, bit.diameter, m.drawn, 0.25 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
     else:
@@ -313,7 +321,7 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     places, sizes = _different(m.edges)[:5], m.sizes[:3]
     if not places:
         return None
-    u = m.unit
+    u = m.drawn
     ways = [
         [round_place(e.place + e.out * radius, u) for e in places],
         [round_place(e.place - e.out * radius, u) for e in places],
@@ -369,6 +377,33 @@ def _soft(log: float) -> float:
     return log if log < FULL else FULL + PARTLY * (log - FULL)
 
 
+#: How often a lead or an overrun is as long as the bit is wide, or half as long, and the range
+#: of lengths that it may have, mm.
+OWN: Final = ((1.0, 0.05), (0.5, 0.05))
+OWN_RANGE: Final = 40.0
+
+
+def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether leads and overruns past the zero are as long as the bit is wide, or half."""
+    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form"):
+        return Evidence("own lengths", 0.0, "") if m.leads or m.edges else None
+    over = [abs(e.place) for e in m.edges if e.place * e.out > 0 and e.out < 0]
+    lengths = [(v, OWN) for v in m.leads] + [(v, OWN[:1]) for v in dict.fromkeys(over)]
+    if not lengths:
+        return None
+    near = DIGIT[m.unit]
+    logs, text = [], ""
+    for length, parts in lengths:
+        base = math.exp(roundness(length, m.drawn)) / OWN_RANGE
+        hit = sum(w for part, w in parts if abs(length - part * bit.diameter) <= near)
+        logs.append(math.log(1 - sum(w for _, w in parts) + hit / (2 * near) / base))
+        if hit:
+            text = f"it runs {format_length(length, m.unit)} past or up to the work, "
+            text += "its own width" if abs(length - bit.diameter) <= near else "half its width"
+    logs.sort()
+    return Evidence("own lengths", min(4.0, math.fsum(logs[-2:])), text)
+
+
 def _telling(m: Measures) -> tuple[Curve, ...]:
     """Return the rounds that say something about the shape.
 
@@ -394,7 +429,7 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         return None
     if bit.shape not in ("flat", "bull", "ball"):
         log = math.fsum(
-            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.unit, max(0.0, c.spread - 0.004)))])
+            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.drawn, max(0.0, c.spread - 0.004)))])
             for c in rounds
         )
         return Evidence("curves", min(log, 4.0), "")
@@ -413,9 +448,9 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
             [
                 (0.64 if whole else 0.46, 0.0),
                 (0.04 if whole else 0.26, peak),
-                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.unit, slack)),
-                (0.10, roundness(size * abs(r - bit.radius), m.unit, slack)),
-                (0.08, roundness(size * r, m.unit, slack)),
+                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.drawn, slack)),
+                (0.10, roundness(size * abs(r - bit.radius), m.drawn, slack)),
+                (0.08, roundness(size * r, m.drawn, slack)),
             ]
         )
     log = min(log, 6.0) * (BALL_WALL if bit.shape == "ball" else 1.0)
@@ -443,9 +478,9 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
         one = log_normal(part, 0.5, 0.6, 0.05) - (2.0 if part > 1.03 else 0.0)
-        one += chosen_part(curve.radius, bit.radius, m.unit, 0.5)
+        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
         bored = max(curve.radius, widest)
-        hole = roundness(2 * (bored + bit.radius), m.unit, curve.spread)
+        hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
     if m.pitch is not None and m.pitch > 0:
         log += log_normal(m.pitch / bit.diameter, 0.2, 0.65, 0.05)
@@ -471,7 +506,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
         log = (0.0 if abs(degrees - 90) < 3 else -1.0) if large else (-0.5 if degrees > 75 else 0.0)
         depths = m.levels[:3]
-        ways = [[roundness(k * d, m.unit, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
+        ways = [[roundness(k * d, m.drawn, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
         shared = together([ways[2]], (0.4,), 0.2)
         if abs(degrees - 90) > 3:
             log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
@@ -486,5 +521,6 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    unit, work, spacing, fine_spacing, pass_depth, reach, chip, edges, curves, helices, lines,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip, edges, own_lengths, curves,
+    helices, lines,
 )  # fmt: skip

@@ -78,8 +78,8 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
         return 0.0
     order = np.argsort(count)[::-1][:4]
     slack = 0.002 * t
-    wide = [roundness(2 * float(d) * t, m.unit, slack) for d in depths[order]]
-    deep = [roundness(float(d), m.unit) for d in depths[order]]
+    wide = [roundness(2 * float(d) * t, m.drawn, slack) for d in depths[order]]
+    deep = [roundness(float(d), m.drawn) for d in depths[order]]
     log = min(together([wide, deep], (0.3, 0.3), 0.4), 4.0)
     if math.fsum(wide) > 3.0 and math.fsum(wide) > math.fsum(deep):
         width = format_length(2 * float(depths[order[0]]) * t, m.unit)
