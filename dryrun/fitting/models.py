@@ -388,7 +388,9 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
     if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form"):
         return Evidence("own lengths", 0.0, "") if m.leads or m.edges else None
     over = [abs(e.place) for e in m.edges if e.place * e.out > 0 and e.out < 0]
-    lengths = [(v, OWN) for v in m.leads] + [(v, OWN[:1]) for v in dict.fromkeys(over)]
+    radii = [c.radius for c in (*m.curves, *m.helices)]
+    leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
+    lengths = [(v, OWN) for v in leads] + [(v, OWN[:1]) for v in dict.fromkeys(over)]
     if not lengths:
         return None
     near = DIGIT[m.unit]
@@ -472,7 +474,7 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     if not m.helices:
         return None
     if bit.shape not in ("flat", "bull", "ball"):
-        return Evidence("helices", -2.5, "")
+        return Evidence("helices", -4.0, "")
     log = 0.0
     widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
     for curve in m.helices[:3]:
