@@ -39,11 +39,20 @@ WIDEST_HELIX: Final = 16.0
 #: Rounds that go down through less than this are rounded corners, rad.
 LEAST_HELIX: Final = 2.5
 
+#: Of two passes the first is the whole one, unless it is this many times the second.
+MOST_REST: Final = 8.0
+
 #: Part of the path that must lie above other path, for passes on top of each other.
 STACKED: Final = 0.25
 
 #: Middles of pieces that differ by less are the same path on another level, mm.
 SAME_PATH: Final = 0.2
+
+#: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
+#: this part of them right above each other.
+FEWEST_RINGS: Final = 8
+MOST_RING_STEP: Final = 1.6
+RING_STACKED: Final = 0.7
 
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
@@ -80,7 +89,8 @@ class Measures:
     ----------
     length : of the path in the blank
     modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
-        follows a relief in close passes ("relief"), follows grooves of varying depth ("carve"),
+        runs around a relief at even heights ("rings"), follows one in close passes ("relief"),
+        follows grooves of varying depth ("carve"),
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
     levels : depths below the top at which level passes run, falling
@@ -150,6 +160,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         for name, mask in (("level", flat), ("down", sloped), ("uneven", follows & ~plunge))
     }
     level, more = _level_measures(strokes, flat, sloped, share["down"])
+    rings = more.pop("rings")
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
     feed, speed = _rates(motion, sideways)
@@ -157,7 +168,9 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         length=total,
         modes={
             "area": share["level"] * level,
-            "line": share["level"] * (1 - level) + share["down"] * (not more["helices"]),
+            "line": share["level"] * (1 - level) * (not rings)
+            + share["down"] * (not more["helices"]),
+            "rings": share["level"] * (1 - level) * rings,
             "relief": share["uneven"] * uneven,
             "carve": share["uneven"] * (1 - uneven),
             "helix": share["down"] * bool(more["helices"]),
@@ -184,6 +197,9 @@ def _level_measures(
     spacing = _level_spacing(level, depths, length)
     cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
     passes, pass_depth = _passes(level, depths)
+    rings = _rings(level) if cleared < 0.3 else None
+    if rings is not None:
+        passes, pass_depth = rings
     helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
     pitch = _pitch(down) if len(down) else None
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
@@ -191,6 +207,7 @@ def _level_measures(
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     edges, sizes = _edges(level)
     return cleared, {
+        "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
         "passes": passes,
@@ -313,6 +330,28 @@ def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) ->
     return max(found, key=lambda s: (s.both, s.share), default=None)
 
 
+def _rings(level: Strokes) -> tuple[int, float] | None:
+    """Return how many single lines run around a relief at even heights, and their step; or None.
+
+    Each lies a little beside the one above it, as on a slope, and the steps are small.
+    """
+    if not len(level):
+        return None
+    depth = np.round(level.top - level.end[:, 2], 2)
+    heights, index = np.unique(depth, return_inverse=True)
+    if len(heights) < FEWEST_RINGS:
+        return None
+    step = float(np.median(np.diff(heights)))
+    if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
+        return None
+    middle = np.round(((level.start + level.end) / 2)[:, :2] / SAME_PATH)
+    cells, number = np.unique(middle, axis=0, return_inverse=True)
+    pairs = np.unique(number.ravel() * len(heights) + index.ravel())
+    often = np.bincount(pairs // len(heights), minlength=len(cells))
+    above = level.run[often[number.ravel()] > 1].sum()
+    return (len(heights), step) if above < RING_STACKED * level.run.sum() else None
+
+
 def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:
     """How many levels lie above each other where most of the path is, and how far apart."""
     if not depths:
@@ -337,7 +376,10 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     begin = _usual(first[many], weight[many])
     # The first pass is a whole one, the last takes what is left; but a stage may begin lower.
     whole = begin if 0.7 * step <= begin <= 1.8 * step else step
-    return int(_usual(count[many].astype(np.float64), weight[many])), whole
+    number_of = int(_usual(count[many].astype(np.float64), weight[many]))
+    if number_of == 2 and step < begin < MOST_REST * step:
+        whole = begin
+    return number_of, whole
 
 
 #: A chain with fewer pieces has no leads.

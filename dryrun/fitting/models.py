@@ -107,6 +107,8 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.006, "form": 0.01, "drill": 1e-4},
+    "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
+              "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
               "bull": 0.02, "form": 0.02, "drill": 1e-4},
     "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
@@ -116,6 +118,7 @@ SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
     "relief": "it follows a relief in close passes",
+    "rings": "it runs around a relief at even heights",
     "carve": "its depth varies along single lines",
     "helix": "it goes down helices",
 }
@@ -159,7 +162,7 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     rounds = (*m.curves, *m.helices)
     across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
     one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
-    sure = float(np.clip(2.5 * s.both, one_sided, 0.97))
+    sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
     clearing = _stepover(part)
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.
@@ -184,13 +187,13 @@ def _stepover(part: float) -> float:
     usual = math.log(part / 0.36) if 0.27 <= part <= 0.63 else -math.inf
     wide = math.log(part / 0.25) if 0.6 <= part <= 0.85 else -math.inf
     spread = log_normal(part, 0.42, 0.45, 0.0)
-    return mix([(0.52, usual), (0.1, wide), (0.35, spread), (0.03, math.log(0.3))])
+    return mix([(0.6, usual), (0.08, wide), (0.3, spread), (0.02, math.log(0.3))])
 
 
 def _ball_step(part: float) -> float:
     """Stepovers of a ball over a relief: 5 to 15 % are usual."""
     usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
-    return mix([(0.55, usual), (0.45, log_normal(part, 0.1, 0.55, 0.06))])
+    return mix([(0.65, usual), (0.35, log_normal(part, 0.1, 0.55, 0.06))])
 
 
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -215,17 +218,22 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings"))
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
-    if bit.shape in ("flat", "bull"):
-        usual = log_normal(d / bit.diameter, 0.42, 0.55, 0.06)
+    if m.modes.get("rings", 0.0) > 0.5:
+        # The step in height leaves scallops as a stepover does.
+        round_end = bit.shape in ("ball", "taper-ball")
+        part = d / fine_diameter(bit)
+        log = _ball_step(part) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+    elif bit.shape in ("flat", "bull"):
+        usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         # Faces and thin material are cut in thin passes.
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         log = mix([(0.85, usual), (0.15, thin)]) + math.log(0.35 if single else 0.65)
         if not single:
-            log += chosen_part(d, bit.diameter, m.drawn, 0.25 if _split(m) else 1.0)
+            log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
     else:
@@ -293,7 +301,8 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         spread = math.hypot(spread, 0.35)
     usual = usual_chip(size, material) * (0.8 if bit.shape == "vee" else 1.0)
     # Small machines and cautious people feed slowly; hardly anybody feeds much too fast.
-    log = log_normal(load, 0.8 * usual, 1.4 * spread if load < 0.8 * usual else spread, 0.1)
+    slow = load < 0.65 * usual
+    log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -469,6 +478,12 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("curves", log, text)
 
 
+def _anywhere(part: float, low: float, high: float, middle: float, spread: float) -> float:
+    """Log density of a part that may be anywhere in a usual range, or around its middle."""
+    even = math.log(part / (high - low)) if low <= part <= high else -math.inf
+    return mix([(0.55, even), (0.45, log_normal(part, middle, spread, 0.05))])
+
+
 def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh helices against the bit: wider than it they would leave a post standing."""
     if not m.helices:
@@ -479,13 +494,13 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
-        one = log_normal(part, 0.5, 0.6, 0.05) - (2.0 if part > 1.03 else 0.0)
+        one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (2.0 if part > 1.03 else 0.0)
         one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
     if m.pitch is not None and m.pitch > 0:
-        log += log_normal(m.pitch / bit.diameter, 0.2, 0.65, 0.05)
+        log += _anywhere(m.pitch / bit.diameter, 0.08, 0.4, 0.2, 0.65)
     c = m.helices[0]
     hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
     text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
@@ -506,7 +521,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if bit.shape == "vee" and bit.angle:
         degrees, t = math.degrees(bit.angle), math.tan(bit.angle / 2)
         # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
-        log = (0.0 if abs(degrees - 90) < 3 else -1.0) if large else (-0.5 if degrees > 75 else 0.0)
+        log = (0.0 if abs(degrees - 90) < 3 else -0.8) if large else (-0.5 if degrees > 75 else 0.0)
         depths = m.levels[:3]
         ways = [[roundness(k * d, m.drawn, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
         shared = together([ways[2]], (0.4,), 0.2)
@@ -514,7 +529,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
             log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
-        log = min(-1.0, max(log, -2.0))
+        log = min(-1.5, max(log, -2.5))
     else:
         log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"

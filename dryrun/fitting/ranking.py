@@ -20,7 +20,7 @@ from dryrun.motion import Motion
 
 #: The measures are not independent of each other: their sum is divided by this before it becomes
 #: a probability. Set so that probabilities hold on generated programs (tests/fitting).
-TEMPERATURE: Final = 0.92
+TEMPERATURE: Final = 0.75
 
 #: Chance that the geometry misleads altogether.
 MISLED: Final = 0.01
