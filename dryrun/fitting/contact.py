@@ -90,7 +90,7 @@ def _rows(strokes: Strokes) -> list[Floats]:
 
 def _slopes(rows: list[Floats], k: int) -> tuple[Floats, Floats]:
     """Return slopes along and across at the places of row k; NaN where there is no neighbour."""
-    u, v, z = rows[k].T
+    u, _, z = rows[k].T
     along = np.gradient(z, u)
     across = np.full(len(u), np.nan)
     if 0 < k < len(rows) - 1:
@@ -108,7 +108,8 @@ def _slopes(rows: list[Floats], k: int) -> tuple[Floats, Floats]:
 
 def _along(rows: list[Floats]) -> tuple[Floats, Floats]:
     """Return (unevenness of the tip along the rows, what it would be for a radius of one)."""
-    off, lean = [], []
+    off: list[Floats] = []
+    lean: list[Floats] = []
     for k in range(1, len(rows) - 1):
         p, q = _slopes(rows, k)
         sine = p / np.sqrt(1 + p * p + np.nan_to_num(q) ** 2)
@@ -120,7 +121,8 @@ def _along(rows: list[Floats]) -> tuple[Floats, Floats]:
 
 def _beside(rows: list[Floats]) -> tuple[Floats, Floats]:
     """Return (how far the tip is beside its row, what it would be for a radius of one)."""
-    off, lean = [], []
+    off: list[Floats] = []
+    lean: list[Floats] = []
     for k in range(1, len(rows) - 1):
         p, q = _slopes(rows, k)
         known = np.isfinite(q)
