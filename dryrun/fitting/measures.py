@@ -195,7 +195,7 @@ def _level_measures(
     level, down = strokes.chosen(flat), strokes.chosen(sloped)
     depths, length = _levels(level)
     spacing = _level_spacing(level, depths, length)
-    cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
+    cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
     passes, pass_depth = _passes(level, depths)
     rings = _rings(level) if cleared < 0.3 else None
     if rings is not None:

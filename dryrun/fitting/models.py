@@ -253,8 +253,10 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
 
 def _split(m: Measures) -> bool:
     """Whether the whole depth was split into even passes, so that they need not be round parts."""
-    steps = np.diff(np.array([0.0, *m.levels]))
-    return bool(np.ptp(steps) < 0.01)
+    if not m.pass_depth:
+        return False
+    steps = np.array([m.deepest, *m.levels]) / m.pass_depth
+    return bool((np.abs(steps - np.round(steps)) < 0.01)[[0, -1]].any())
 
 
 def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -282,6 +284,11 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 CHIP: Final = ((1.0, 0.025), (3.0, 0.08), (6.0, 0.15), (12.0, 0.30), (25.0, 0.45))
 
 
+#: Straight down this part of the feed is usual, and from this part of the path on it is drilling.
+PLUNGE: Final = 0.35
+DRILLED: Final = 0.9
+
+
 def usual_chip(diameter: float, material: Material | None) -> float:
     """Middle of the usual feed per edge for a diameter, mm."""
     if material is not None and material.chip_load is not None:
@@ -306,8 +313,13 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         spread = math.hypot(spread, 0.35)
     usual = usual_chip(size, material) * (0.8 if bit.shape == "vee" else 1.0)
     # Small machines and cautious people feed slowly; hardly anybody feeds much too fast.
+    if m.modes.get("plunge", 0.0) > DRILLED:
+        usual *= PLUNGE
+        spread *= 1.3
     slow = load < 0.65 * usual
     log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
+    # Some feed far more slowly than they could: what is too slow for all bits tells little.
+    log = mix([(0.8, log), (0.2, log_normal(load, 0.25 * usual, 0.8, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -323,10 +335,14 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ single lines
 
 
+#: Single lines down to here may be chamfers, mm.
+DEEPEST_LINE: Final = 5.5
+
+
 def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
     share = m.modes.get("line", 0.0)
-    if share < 0.5 or m.passes != 1 or m.deepest > 3.1:
+    if share < 0.5 or m.passes != 1 or m.deepest > DEEPEST_LINE:
         return None
     large = bool(m.sizes) and max(m.sizes) > 25.0
     if bit.shape == "vee" and bit.angle:
@@ -340,7 +356,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
             log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
-        log = min(-1.5, max(log, -2.5))
+        log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
     else:
         log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"

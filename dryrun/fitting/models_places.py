@@ -34,7 +34,7 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     else:
         radius = bit.radius
     places, sizes = _different(m.edges)[:5], m.sizes[:3]
-    if not places:
+    if not places and not m.gaps:
         return None
     u = m.drawn
     ways = [
@@ -52,6 +52,9 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     log = _soft(together(ways, weights, 0.15) - shared)
     if bit.shape == "ball":
         # Its edge is at its radius only below its middle.
+        log *= BALL_WALL
+    if m.passes == 1 and m.deepest < SHALLOW:
+        # Who engraves draws the line, not its sides.
         log *= BALL_WALL
     best = max(range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i]))
     return Evidence("edges", log, _said_of_edges(m, radius, best, log))
@@ -73,7 +76,7 @@ def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
         return "the path itself runs at round places"
     if log < SAID or best == 4:
         return "edges do not come out at round places when the path is moved by its radius"
-    first = m.edges[0]
+    first = (_different(m.edges) or m.edges)[0]
     example = {
         0: first.place + first.out * radius,
         1: first.place - first.out * radius,
@@ -94,14 +97,20 @@ FULL: Final = 3.5
 PARTLY: Final = 0.3
 
 
-#: Part of what walls say that they say about a ball.
+#: Part of what walls say that they say about a ball, or about lines not deeper than this, mm.
 BALL_WALL: Final = 0.5
+SHALLOW: Final = 1.2
 
 
 def _different(edges: tuple[Edge, ...]) -> tuple[Edge, ...]:
-    """Leave out edges that a shape centred on the zero has twice."""
+    """Leave out edges that a shape centred on the zero has twice, and lines that are no edges."""
     found: dict[tuple[float, bool], Edge] = {}
+    outs: dict[tuple[int, float], set[int]] = {}
     for e in edges:
+        outs.setdefault((e.axis, round(e.place, 3)), set()).add(e.out)
+    for e in edges:
+        if len(outs[e.axis, round(e.place, 3)]) > 1:
+            continue
         found.setdefault((round(abs(e.place), 3), e.place * e.out > 0), e)
     return tuple(found.values())
 
@@ -112,7 +121,7 @@ def _soft(log: float) -> float:
 
 #: How often a lead or an overrun is as long as the bit is wide, or half as long, and the range
 #: of lengths that it may have, mm.
-OWN: Final = ((1.0, 0.05), (0.5, 0.05))
+OWN: Final = ((1.0, 0.05), (0.5, 0.05), (2.0, 0.03))
 OWN_RANGE: Final = 40.0
 
 
@@ -175,7 +184,7 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         hit = abs(r - bit.radius) <= tolerance
         own += curve.count * hit
         often = min(1.0, 0.3 + 0.2 * curve.count)
-        peak = math.log(min(300.0, r / tolerance)) if hit else -30.0
+        peak = math.log(min(600.0, r / tolerance)) if hit else -30.0
         # A bit rolls around a corner by less than a half turn.
         whole = curve.sweep > ROUND
         size = 2.0 if whole else 1.0
@@ -218,7 +227,7 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
-        one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (2.0 if part > 1.03 else 0.0)
+        one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (1.2 if part > 1.03 else 0.0)
         one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
