@@ -319,7 +319,7 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     slow = load < 0.65 * usual
     log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
     # Some feed far more slowly than they could: what is too slow for all bits tells little.
-    log = mix([(0.8, log), (0.2, log_normal(load, 0.25 * usual, 0.8, 0.1))])
+    log = mix([(0.9, log), (0.1, log_normal(load, 0.25 * usual, 0.8, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -348,12 +348,11 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if bit.shape == "vee" and bit.angle:
         degrees, t = math.degrees(bit.angle), math.tan(bit.angle / 2)
         # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
-        log = (0.0 if abs(degrees - 90) < 3 else -0.8) if large else (-0.5 if degrees > 75 else 0.0)
+        log = (0.0 if abs(degrees - 90) < 3 else -0.8) if large else (-0.3 if degrees > 75 else 0.0)
         depths = m.levels[:3]
         ways = [[roundness(k * d, m.drawn, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
         shared = together([ways[2]], (0.4,), 0.2)
-        if abs(degrees - 90) > 3:
-            log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
+        log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7

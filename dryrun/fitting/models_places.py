@@ -93,7 +93,7 @@ def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
 SAID: Final = 1.0
 
 #: Beyond so much, what places say counts only in part: they were all drawn by one hand.
-FULL: Final = 3.5
+FULL: Final = 3.0
 PARTLY: Final = 0.3
 
 
