@@ -48,6 +48,11 @@ STACKED: Final = 0.25
 #: Middles of pieces that differ by less are the same path on another level, mm.
 SAME_PATH: Final = 0.2
 
+#: Neighbours this far apart, mm, of which less than this part is linked within the blank, are
+#: hardly passes of one area.
+WIDE_APART: Final = 4.0
+LINKED: Final = 0.2
+
 #: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
 #: this part of them right above each other.
 FEWEST_RINGS: Final = 8
@@ -196,6 +201,9 @@ def _level_measures(
     depths, length = _levels(level)
     spacing = _level_spacing(level, depths, length)
     cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
+    if spacing is not None and spacing.linked < LINKED and spacing.distance > WIDE_APART:
+        # Cuts of their own at even distances, such as letters, rather than passes.
+        cleared *= 0.3
     passes, pass_depth = _passes(level, depths)
     rings = _rings(level) if cleared < 0.3 else None
     if rings is not None:

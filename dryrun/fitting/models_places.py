@@ -132,7 +132,7 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
     over = [abs(e.place) for e in m.edges if e.place * e.out > 0 and e.out < 0]
     radii = [c.radius for c in (*m.curves, *m.helices)]
     leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
-    lengths = [(v, OWN) for v in leads] + [(v, OWN[:1]) for v in dict.fromkeys(over)]
+    lengths = [(v, OWN) for v in leads] + [(v, OWN[:2]) for v in dict.fromkeys(over)]
     if not lengths:
         return None
     near = DIGIT[m.unit]
