@@ -66,7 +66,7 @@ MOVED: Final = {
     1: "moved in by its radius, the path has its edges at round places",
     2: "wider by its diameter, the path has round sizes",
     3: "narrower by its diameter, the path has round sizes",
-    5: "the path runs over round places by its diameter",
+    5: "the path runs past round places by its diameter",
     6: "what it leaves between neighbouring cuts is of round width",
 }
 
