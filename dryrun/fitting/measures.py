@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import numpy as np
@@ -33,6 +33,11 @@ NO_ENTRY: Final = 0.36
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
+#: Heights, to a hundredth of a millimetre, of a path over a relief, at least, and the part of it
+#: that has passes on both sides.
+MANY_HEIGHTS: Final = 40
+CLOSE: Final = 0.4
+
 #: Helices wider than this are outlines, radius in mm.
 WIDEST_HELIX: Final = 16.0
 
@@ -48,10 +53,10 @@ STACKED: Final = 0.25
 #: Middles of pieces that differ by less are the same path on another level, mm.
 SAME_PATH: Final = 0.2
 
-#: Neighbours this far apart, mm, of which less than this part is linked within the blank, are
-#: hardly passes of one area.
-WIDE_APART: Final = 4.0
+#: Of neighbours of which less than a part is linked within the blank, more than another part must
+#: be as far apart as the others, or they are no passes of one area.
 LINKED: Final = 0.2
+MOST_APART: Final = 0.45
 
 #: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
 #: this part of them right above each other.
@@ -103,7 +108,9 @@ class Measures:
     pass_depth : how much deeper each goes than the one before, the usual one
     edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
         gaps : between the paths of parallel cuts of their own;
-        leads : lengths of the straight pieces that level chains begin and end with
+        leads : lengths of the straight pieces that level chains begin and end with;
+        overruns : how far level lines run past the zero;
+        spurs : lengths of short pieces that are gone to and fro, as into corners
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
@@ -123,6 +130,8 @@ class Measures:
     sizes: tuple[float, ...] = ()
     gaps: tuple[float, ...] = ()
     leads: tuple[float, ...] = ()
+    overruns: tuple[float, ...] = ()
+    spurs: tuple[float, ...] = ()
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
@@ -155,7 +164,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     total = float(length.sum())
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
-    follows = _follows(strokes)
+    follows = _follows(strokes) | _spirals(strokes)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
@@ -200,10 +209,11 @@ def _level_measures(
     level, down = strokes.chosen(flat), strokes.chosen(sloped)
     depths, length = _levels(level)
     spacing = _level_spacing(level, depths, length)
-    cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
-    if spacing is not None and spacing.linked < LINKED and spacing.distance > WIDE_APART:
+    if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
-        cleared *= 0.3
+        passes_of_one = float(np.clip((spacing.share - MOST_APART) / MOST_APART, 0.0, 1.0))
+        spacing = replace(spacing, both=spacing.both * passes_of_one)
+    cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
     passes, pass_depth = _passes(level, depths)
     rings = _rings(level) if cleared < 0.3 else None
     if rings is not None:
@@ -223,6 +233,8 @@ def _level_measures(
         "edges": edges,
         "sizes": sizes,
         "leads": _leads(level),
+        "overruns": _overruns(level),
+        "spurs": _spurs(level),
         "gaps": () if cleared > 0.25 else _gaps(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
@@ -286,6 +298,28 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
         chosen[:] = True
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
+
+
+def _spirals(strokes: Strokes) -> NDArray[np.bool_]:
+    """Tell pieces of a path that goes over a relief in close passes without going up and down.
+
+    A spiral from the top of a dome only falls; its passes lie close beside each other, at very
+    many heights.
+    """
+    slanted = strokes.run > 1e-6
+    none = np.zeros(len(strokes), bool)
+    if len(np.unique(np.round(strokes.end[slanted, 2], 2))) < MANY_HEIGHTS:
+        return none
+    level = np.abs(strokes.step[:, 2]) <= LEVEL_SLOPE * strokes.run + 1e-6
+    if strokes.run[slanted & level].sum() > 0.5 * strokes.run.sum():
+        return none
+    path = strokes.chosen(slanted)
+    near = find_neighbours(path)
+    fine = main_spacing(path, near, FINE)
+    if near is None or fine is None:
+        return none
+    beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+    return slanted if beside.all(axis=1).mean() > CLOSE else none
 
 
 def _ramps(strokes: Strokes, never_up: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
@@ -453,6 +487,34 @@ def _leads(level: Strokes) -> tuple[float, ...]:
     ends = ends[~np.isfinite(level.arc_radius[ends]) & (level.run[ends] > 0.2)]
     values, count = np.unique(np.round(level.run[ends], 3), return_counts=True)
     return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:4])
+
+
+def _overruns(level: Strokes) -> tuple[float, ...]:
+    """Return how far ends of level lines along an axis lie below zero, the most frequent first."""
+    found: list[Floats] = []
+    for axis in (0, 1):
+        along = (np.abs(level.step[:, 1 - axis]) < 1e-6) & (level.run > SHORTEST_EDGE)
+        low = np.minimum(level.start[along, axis], level.end[along, axis])
+        found.append(-low[low < -0.2])
+    values, count = np.unique(np.round(np.concatenate(found), 3), return_counts=True)
+    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:2])
+
+
+#: Pieces gone to and fro up to this length are spurs, mm, and so many of them are no accident.
+LONGEST_SPUR: Final = 8.0
+FEWEST_SPURS: Final = 3
+
+
+def _spurs(level: Strokes) -> tuple[float, ...]:
+    if len(level) < 2:
+        return ()
+    back = np.abs(level.end[1:] - level.start[:-1]).max(axis=1) < 2e-3
+    back &= np.abs(level.start[1:] - level.end[:-1]).max(axis=1) < 2e-3
+    length = level.run[:-1][back & (level.run[:-1] < LONGEST_SPUR)]
+    values, count = np.unique(np.round(length, 2), return_counts=True)
+    often = count >= FEWEST_SPURS
+    exact = [float(np.median(length[np.abs(length - v) < 0.011])) for v in values[often][:3]]
+    return tuple(exact)
 
 
 #: Steps that tell which unit a program was drawn in, mm, and how near places are to them.

@@ -174,7 +174,7 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
     if part > 1.0:
         clearing -= 2.0
-    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.75 else 0.05)
+    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.82 else 0.3)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
     text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
     text += "width"
@@ -192,7 +192,8 @@ def _stepover(part: float) -> float:
     usual = math.log(part / 0.36) if 0.27 <= part <= 0.63 else -math.inf
     wide = math.log(part / 0.25) if 0.6 <= part <= 0.85 else -math.inf
     spread = log_normal(part, 0.42, 0.45, 0.0)
-    return mix([(0.6, usual), (0.08, wide), (0.3, spread), (0.02, math.log(0.3))])
+    thin = math.log(part / 0.19) if 0.06 <= part <= 0.25 else -math.inf
+    return mix([(0.56, usual), (0.08, wide), (0.05, thin), (0.29, spread), (0.02, math.log(0.3))])
 
 
 def _ball_step(part: float) -> float:
@@ -236,7 +237,9 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         # Faces and thin material are cut in thin passes.
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
-        log = mix([(0.85, usual), (0.15, thin)]) + math.log(0.35 if single else 0.65)
+        # Thin bites from the side may be deep.
+        deep = log_normal(d / bit.diameter, 1.3, 0.4, 0.06)
+        log = mix([(0.78, usual), (0.14, thin), (0.08, deep)]) + math.log(0.35 if single else 0.65)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
@@ -335,6 +338,9 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ single lines
 
 
+#: Against flat bits of some width for very shallow single lines.
+ENGRAVED: Final = -3.0
+
 #: Single lines down to here may be chamfers, mm.
 DEEPEST_LINE: Final = 5.5
 
@@ -356,6 +362,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
+        log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
         log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"

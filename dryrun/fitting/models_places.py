@@ -121,29 +121,39 @@ def _soft(log: float) -> float:
 
 #: How often a lead or an overrun is as long as the bit is wide, or half as long, and the range
 #: of lengths that it may have, mm.
-OWN: Final = ((1.0, 0.05), (0.5, 0.05), (2.0, 0.03))
+OWN: Final = (
+    (1.0, 0.05, "its own width"), (0.5, 0.05, "half its width"), (2.0, 0.03, "twice its width"),
+)  # fmt: skip
 OWN_RANGE: Final = 40.0
+
+#: So that a square corner is cleared, the middle of a round bit must get as near to it as its
+#: radius: along the diagonal, or along one wall (elementary geometry).
+SPUR: Final = (
+    ((math.sqrt(2.0) - 1.0) / 2, 0.25, "which clears square corners"),
+    (0.5, 0.1, "half its width, which clears square corners"),
+)
 
 
 def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Ask whether leads and overruns past the zero are as long as the bit is wide, or half."""
     if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form"):
-        return Evidence("own lengths", 0.0, "") if m.leads or m.edges else None
-    over = [abs(e.place) for e in m.edges if e.place * e.out > 0 and e.out < 0]
+        return Evidence("own lengths", 0.0, "") if m.leads or m.overruns else None
     radii = [c.radius for c in (*m.curves, *m.helices)]
     leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
-    lengths = [(v, OWN) for v in leads] + [(v, OWN[:2]) for v in dict.fromkeys(over)]
+    lengths = [(v, OWN, "it runs {} past or up to the work") for v in leads]
+    lengths += [(v, OWN[:2], "it runs {} past the zero") for v in m.overruns]
+    lengths += [(v, SPUR, "it goes {} into corners and back") for v in m.spurs]
     if not lengths:
         return None
     near = DIGIT[m.unit]
     logs, text = [], ""
-    for length, parts in lengths:
+    for length, parts, said in lengths:
         base = math.exp(roundness(length, m.drawn)) / OWN_RANGE
-        hit = sum(w for part, w in parts if abs(length - part * bit.diameter) <= near)
-        logs.append(math.log(1 - sum(w for _, w in parts) + hit / (2 * near) / base))
-        if hit:
-            text = f"it runs {format_length(length, m.unit)} past or up to the work, "
-            text += "its own width" if abs(length - bit.diameter) <= near else "half its width"
+        hits = [p for p in parts if abs(length - p[0] * bit.diameter) <= near]
+        hit = math.fsum(w for _, w, _ in hits)
+        logs.append(math.log(1 - sum(w for _, w, _ in parts) + hit / (2 * near) / base))
+        if hits:
+            text = f"{said.format(format_length(round(length, 3), m.unit))}, {hits[0][2]}"
     logs.sort()
     return Evidence("own lengths", min(4.0, math.fsum(logs[-2:])), text)
 
@@ -198,6 +208,8 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
             ]
         )
     log = min(log, 6.0) * (BALL_WALL if bit.shape == "ball" else 1.0)
+    if m.passes == 1 and m.deepest < SHALLOW:
+        log *= BALL_WALL
     if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
         # Rounds one inside the other, but not evenly: which of them follows the wall is open.
         log *= 0.4
