@@ -26,7 +26,7 @@ SURE: Final = 0.9
 CLEARED: Final = 0.8
 
 #: Evidence that is a matter of habit.
-HABITS: Final = frozenset({"unit", "chip", "edges", "pass depth", "lines"})
+HABITS: Final = frozenset({"unit", "chip", "edges", "own lengths", "pass depth", "lines"})
 
 #: Sentences of evidence that a finding repeats.
 _SENTENCES: Final = 2

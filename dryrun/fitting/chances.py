@@ -61,6 +61,19 @@ def roundness(value: float, unit: Literal["mm", "in"], slack: float = 0.0) -> fl
     )  # fmt: skip
 
 
+#: How often a place is the zero itself, over the range that places have, mm.
+AT_ZERO: Final = 0.04
+RANGE: Final = 100.0
+
+
+def round_place(place: float, unit: Literal["mm", "in"], slack: float = 0.0) -> float:
+    """Log ratio of `roundness` for a coordinate: the zero is the roundest of all places."""
+    tolerance = DIGIT[unit] + slack
+    if abs(place) <= tolerance:
+        return math.log(AT_ZERO * RANGE / (2 * tolerance))
+    return roundness(abs(place), unit, slack)
+
+
 def _comb(value: float, steps: Sequence[tuple[float, float]], tolerance: float) -> float:
     density = 1e-9
     for step, weight in steps:

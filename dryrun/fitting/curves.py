@@ -10,7 +10,7 @@ import numpy as np
 from dryrun.fitting.strokes import Floats, Strokes
 
 #: Radii looked for, mm: larger rounds are the shape's own. Less sweep than this is a wave, rad.
-RANGE: Final = (0.05, 32.0)
+RANGE: Final = (0.05, 100.0)
 LEAST_SWEEP: Final = 0.4
 
 #: A chain of chords is a round from so many turns of like curvature on.
@@ -59,7 +59,10 @@ def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
         for group in merged
     ]  # fmt: skip
     curves = [c for c in curves if c.sweep > LEAST_SWEEP]
-    return tuple(sorted(curves, key=lambda c: (-c.count, c.radius))[:MOST_CURVES])
+    # The widest may follow a wall, so it is kept in any case.
+    curves.sort(key=lambda c: (-c.count, c.radius))
+    widest = max(curves, key=lambda c: c.radius, default=None)
+    return tuple(c for n, c in enumerate(curves) if n < MOST_CURVES or c is widest)
 
 
 def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
 from dryrun.fitting.relief import Rolling, rolling_of
@@ -32,17 +33,36 @@ NO_ENTRY: Final = 0.36
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
+#: Heights, to a hundredth of a millimetre, of a path over a relief, at least, and the part of it
+#: that has passes on both sides.
+MANY_HEIGHTS: Final = 40
+CLOSE: Final = 0.4
+
 #: Helices wider than this are outlines, radius in mm.
 WIDEST_HELIX: Final = 16.0
 
 #: Rounds that go down through less than this are rounded corners, rad.
 LEAST_HELIX: Final = 2.5
 
+#: Of two passes the first is the whole one, unless it is this many times the second.
+MOST_REST: Final = 8.0
+
 #: Part of the path that must lie above other path, for passes on top of each other.
 STACKED: Final = 0.25
 
 #: Middles of pieces that differ by less are the same path on another level, mm.
 SAME_PATH: Final = 0.2
+
+#: Of neighbours of which less than a part is linked within the blank, more than another part must
+#: be as far apart as the others, or they are no passes of one area.
+LINKED: Final = 0.2
+MOST_APART: Final = 0.45
+
+#: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
+#: this part of them right above each other.
+FEWEST_RINGS: Final = 8
+MOST_RING_STEP: Final = 1.6
+RING_STACKED: Final = 0.7
 
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
@@ -55,6 +75,9 @@ WIDEST: Final = 40.0
 
 #: Passes of a finishing pattern over a relief are at most this far apart, mm.
 FINE: Final = 3.0
+
+#: Passes beside each other over a relief are so far from even at most, in the logarithm.
+SWAY: Final = 0.35
 
 Modes = dict[str, float]
 
@@ -76,17 +99,24 @@ class Measures:
     ----------
     length : of the path in the blank
     modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
-        follows a relief in close passes ("relief"), follows grooves of varying depth ("carve"),
+        runs around a relief at even heights ("rings"), follows one in close passes ("relief"),
+        follows grooves of varying depth ("carve"),
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
     levels : depths below the top at which level passes run, falling
     passes : how many of them lie above each other; 0 without levels
     pass_depth : how much deeper each goes than the one before, the usual one
-    edges : outer edges of the level path; sizes : widths between opposite edges of one chain
+    edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
+        gaps : between the paths of parallel cuts of their own;
+        leads : lengths of the straight pieces that level chains begin and end with;
+        overruns : how far level lines run past the zero;
+        spurs : lengths of short pieces that are gone to and fro, as into corners
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; rolling : how the path rolls over a relief
+    groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
+    contact : the ball that touches a relief evenly
+    unit : that the program is written in; drawn : that its places are round in
     """
 
     length: float
@@ -98,6 +128,10 @@ class Measures:
     pass_depth: float | None = None
     edges: tuple[Edge, ...] = ()
     sizes: tuple[float, ...] = ()
+    gaps: tuple[float, ...] = ()
+    leads: tuple[float, ...] = ()
+    overruns: tuple[float, ...] = ()
+    spurs: tuple[float, ...] = ()
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
@@ -106,7 +140,9 @@ class Measures:
     speed: float = 0.0
     groove: Groove | None = None
     rolling: Rolling | None = None
+    contact: Contact | None = None
     unit: Literal["mm", "in"] = "mm"
+    drawn: Literal["mm", "in"] = "mm"
     top_known: bool = False
     whole: bool = True
 
@@ -128,7 +164,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     total = float(length.sum())
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
-    follows = _follows(strokes)
+    follows = _follows(strokes) | _spirals(strokes)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
@@ -138,6 +174,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         for name, mask in (("level", flat), ("down", sloped), ("uneven", follows & ~plunge))
     }
     level, more = _level_measures(strokes, flat, sloped, share["down"])
+    rings = more.pop("rings")
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
     feed, speed = _rates(motion, sideways)
@@ -145,7 +182,9 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         length=total,
         modes={
             "area": share["level"] * level,
-            "line": share["level"] * (1 - level) + share["down"] * (not more["helices"]),
+            "line": share["level"] * (1 - level) * (not rings)
+            + share["down"] * (not more["helices"]),
+            "rings": share["level"] * (1 - level) * rings,
             "relief": share["uneven"] * uneven,
             "carve": share["uneven"] * (1 - uneven),
             "helix": share["down"] * bool(more["helices"]),
@@ -155,6 +194,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         feed=feed,
         speed=speed,
         unit=unit,
+        drawn=drawn_in(strokes, unit),
         top_known=strokes.top_known,
         whole=strokes.whole,
         **more,
@@ -169,8 +209,15 @@ def _level_measures(
     level, down = strokes.chosen(flat), strokes.chosen(sloped)
     depths, length = _levels(level)
     spacing = _level_spacing(level, depths, length)
-    cleared = 0.0 if spacing is None else float(np.clip(2.5 * spacing.both, 0.0, 1.0))
+    if spacing is not None and spacing.linked < LINKED:
+        # Cuts of their own at even distances, such as letters, rather than passes.
+        passes_of_one = float(np.clip((spacing.share - MOST_APART) / MOST_APART, 0.0, 1.0))
+        spacing = replace(spacing, both=spacing.both * passes_of_one)
+    cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
     passes, pass_depth = _passes(level, depths)
+    rings = _rings(level) if cleared < 0.3 else None
+    if rings is not None:
+        passes, pass_depth = rings
     helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
     pitch = _pitch(down) if len(down) else None
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
@@ -178,12 +225,17 @@ def _level_measures(
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     edges, sizes = _edges(level)
     return cleared, {
+        "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
         "passes": passes,
         "pass_depth": pass_depth,
         "edges": edges,
         "sizes": sizes,
+        "leads": _leads(level),
+        "overruns": _overruns(level),
+        "spurs": _spurs(level),
+        "gaps": () if cleared > 0.25 else _gaps(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
@@ -196,11 +248,16 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         return 0.0, {}
     near = find_neighbours(uneven)
     fine = main_spacing(uneven, near, FINE)
-    relief = 0.0 if fine is None else float(np.clip(2.2 * fine.both - 0.25, 0.0, 1.0))
+    relief = 0.0
+    if near is not None and fine is not None:
+        # Passes of a ball may sway to and fro with the relief, so they are not quite even.
+        beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+        relief = float(np.clip(2.2 * beside.all(axis=1).mean() - 0.25, 0.0, 1.0))
     return relief, {
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+        "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
 
@@ -233,6 +290,7 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     chosen = ((steep > 0.4 * length) | (far_steeper > 0.04 * length)) & (
         _turning(strokes, count) < HELIX_TURN
     )
+    chosen &= ~_ramps(strokes, up < LEVEL_SLOPE * length, count)
     both = 2 * np.minimum(up, down) / length
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
@@ -240,6 +298,37 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
         chosen[:] = True
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
+
+
+def _spirals(strokes: Strokes) -> NDArray[np.bool_]:
+    """Tell pieces of a path that goes over a relief in close passes without going up and down.
+
+    A spiral from the top of a dome only falls; its passes lie close beside each other, at very
+    many heights.
+    """
+    slanted = strokes.run > 1e-6
+    none = np.zeros(len(strokes), bool)
+    if len(np.unique(np.round(strokes.end[slanted, 2], 2))) < MANY_HEIGHTS:
+        return none
+    level = np.abs(strokes.step[:, 2]) <= LEVEL_SLOPE * strokes.run + 1e-6
+    if strokes.run[slanted & level].sum() > 0.5 * strokes.run.sum():
+        return none
+    path = strokes.chosen(slanted)
+    near = find_neighbours(path)
+    fine = main_spacing(path, near, FINE)
+    if near is None or fine is None:
+        return none
+    beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+    return slanted if beside.all(axis=1).mean() > CLOSE else none
+
+
+def _ramps(strokes: Strokes, never_up: NDArray[np.bool_], count: int) -> NDArray[np.bool_]:
+    """Tell which chains go down to a level to and fro over the same ground, never up."""
+    step, run = strokes.step, strokes.run
+    back = (step[1:, :2] * step[:-1, :2]).sum(axis=1) < -0.999 * run[1:] * run[:-1]
+    back &= (np.diff(strokes.chain) == 0) & (run[1:] > 1e-6) & (run[:-1] > 1e-6)
+    turned: NDArray[np.bool_] = np.bincount(strokes.chain[1:], back, count) > 0
+    return turned & never_up
 
 
 def _heights(strokes: Strokes, count: int) -> Ints:
@@ -283,6 +372,28 @@ def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) ->
     return max(found, key=lambda s: (s.both, s.share), default=None)
 
 
+def _rings(level: Strokes) -> tuple[int, float] | None:
+    """Return how many single lines run around a relief at even heights, and their step; or None.
+
+    Each lies a little beside the one above it, as on a slope, and the steps are small.
+    """
+    if not len(level):
+        return None
+    depth = np.round(level.top - level.end[:, 2], 2)
+    heights, index = np.unique(depth, return_inverse=True)
+    if len(heights) < FEWEST_RINGS:
+        return None
+    step = float(np.median(np.diff(heights)))
+    if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
+        return None
+    middle = np.round(((level.start + level.end) / 2)[:, :2] / SAME_PATH)
+    cells, number = np.unique(middle, axis=0, return_inverse=True)
+    pairs = np.unique(number.ravel() * len(heights) + index.ravel())
+    often = np.bincount(pairs // len(heights), minlength=len(cells))
+    above = level.run[often[number.ravel()] > 1].sum()
+    return (len(heights), step) if above < RING_STACKED * level.run.sum() else None
+
+
 def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:
     """How many levels lie above each other where most of the path is, and how far apart."""
     if not depths:
@@ -307,8 +418,17 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     begin = _usual(first[many], weight[many])
     # The first pass is a whole one, the last takes what is left; but a stage may begin lower.
     whole = begin if 0.7 * step <= begin <= 1.8 * step else step
-    return int(_usual(count[many].astype(np.float64), weight[many])), whole
+    number_of = int(_usual(count[many].astype(np.float64), weight[many]))
+    if number_of == 2 and step < begin < MOST_REST * step:
+        whole = begin
+    return number_of, whole
 
+
+#: A chain with fewer pieces has no leads.
+LEAST_PIECES: Final = 4
+
+#: Cuts with a path nearer than this are one, mm.
+NARROWEST_GAP: Final = 3.0
 
 #: Edges looked at: the longest chains, and of those places that differ.
 MOST_CHAINS: Final = 8
@@ -341,6 +461,85 @@ def _edges(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
             if all(held) and high - low > 0.1:
                 sizes.setdefault(round(high - low, 3), float(high - low))
     return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
+
+
+def _gaps(edges: tuple[Edge, ...]) -> tuple[float, ...]:
+    """Return the distances from the path of one cut to that of the next parallel one."""
+    found = []
+    for axis in (0, 1):
+        places = [e.place for e in edges if e.axis == axis and e.out > 0]
+        facing = [e.place for e in edges if e.axis == axis and e.out < 0]
+        for place in places:
+            after = [f - place for f in facing if f - place > NARROWEST_GAP]
+            if after:
+                found.append(min(after))
+    return tuple(found[:4])
+
+
+def _leads(level: Strokes) -> tuple[float, ...]:
+    """Return the lengths of the first and last piece of level chains, the most frequent first."""
+    if not len(level):
+        return ()
+    first = np.flatnonzero(np.diff(level.chain, prepend=-1))
+    last = np.append(first[1:] - 1, len(level) - 1)
+    long = last - first >= LEAST_PIECES - 1
+    ends = np.concatenate([first[long], last[long]])
+    ends = ends[~np.isfinite(level.arc_radius[ends]) & (level.run[ends] > 0.2)]
+    values, count = np.unique(np.round(level.run[ends], 3), return_counts=True)
+    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:4])
+
+
+def _overruns(level: Strokes) -> tuple[float, ...]:
+    """Return how far ends of level lines along an axis lie below zero, the most frequent first."""
+    found: list[Floats] = []
+    for axis in (0, 1):
+        along = (np.abs(level.step[:, 1 - axis]) < 1e-6) & (level.run > SHORTEST_EDGE)
+        low = np.minimum(level.start[along, axis], level.end[along, axis])
+        found.append(-low[low < -0.2])
+    values, count = np.unique(np.round(np.concatenate(found), 3), return_counts=True)
+    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:2])
+
+
+#: Pieces gone to and fro up to this length are spurs, mm, and so many of them are no accident.
+LONGEST_SPUR: Final = 8.0
+FEWEST_SPURS: Final = 3
+
+
+def _spurs(level: Strokes) -> tuple[float, ...]:
+    if len(level) < 2:
+        return ()
+    back = np.abs(level.end[1:] - level.start[:-1]).max(axis=1) < 2e-3
+    back &= np.abs(level.start[1:] - level.end[:-1]).max(axis=1) < 2e-3
+    length = level.run[:-1][back & (level.run[:-1] < LONGEST_SPUR)]
+    values, count = np.unique(np.round(length, 2), return_counts=True)
+    often = count >= FEWEST_SPURS
+    exact = [float(np.median(length[np.abs(length - v) < 0.011])) for v in values[often][:3]]
+    return tuple(exact)
+
+
+#: Steps that tell which unit a program was drawn in, mm, and how near places are to them.
+DRAWN: Final[dict[Literal["mm", "in"], tuple[float, ...]]] = {
+    "mm": (0.5,), "in": (25.4 / 16, 25.4 / 20),
+}  # fmt: skip
+DRAWN_NEAR: Final = 0.004
+
+
+def drawn_in(strokes: Strokes, unit: Literal["mm", "in"]) -> Literal["mm", "in"]:
+    """Return the unit in which places and depths are round; the written one when neither is."""
+    line = ~np.isfinite(strokes.arc_radius)
+    ends = strokes.end[line]
+    ends[:, 2] -= strokes.top
+    places = np.unique(np.round(np.abs(ends), 3))[:4000]
+    places = places[places > 0.1]
+    near: dict[str, NDArray[np.bool_]] = {}
+    for name, steps in DRAWN.items():
+        miss = [np.abs(places - step * np.round(places / step)) for step in steps]
+        near[name] = np.min(miss, axis=0) < DRAWN_NEAR
+    other: Literal["mm", "in"] = "in" if unit == "mm" else "mm"
+    for_it = int((near[other] & ~near[unit]).sum())
+    against = int((near[unit] & ~near[other]).sum())
+    chance = 0.04 * len(places)
+    return other if for_it > 2 * against + 1 + 2 * chance else unit
 
 
 def _pitch(sloped: Strokes) -> float | None:

@@ -15,8 +15,13 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness, together
-from dryrun.fitting.curves import Curve
+from dryrun.fitting.chances import (
+    chosen_part,
+    log_normal,
+    mix,
+    roundness,
+    together,
+)
 from dryrun.fitting.measures import Measures
 from dryrun.job.bits import cone_height, cutting_length
 from dryrun.job.materials import Material
@@ -107,15 +112,18 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.006, "form": 0.01, "drill": 1e-4},
-    "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.08, "flat": 0.02,
+    "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
+              "vee": 0.01, "form": 0.01, "drill": 1e-4},
+    "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
               "bull": 0.02, "form": 0.02, "drill": 1e-4},
-    "helix": {"flat": 1, "bull": 0.5, "ball": 0.1, "taper-flat": 0.03, "taper-ball": 0.02,
+    "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
               "vee": 0.01, "form": 0.02, "drill": 1e-4},
 }  # fmt: skip
 SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
     "relief": "it follows a relief in close passes",
+    "rings": "it runs around a relief at even heights",
     "carve": "its depth varies along single lines",
     "helix": "it goes down helices",
 }
@@ -159,11 +167,14 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     rounds = (*m.curves, *m.helices)
     across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
     one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
-    sure = float(np.clip(2.5 * s.both, one_sided, 0.97))
+    sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
     clearing = _stepover(part)
+    if bit.shape in ("ball", "taper-ball"):
+        # A ball goes over level ground as closely as over the rest of a relief.
+        clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
     if part > 1.0:
         clearing -= 2.0
-    clearing += chosen_part(s.distance, wide, m.unit, 1.0 if 0.15 < part < 0.75 else 0.05)
+    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.82 else 0.3)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
     text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
     text += "width"
@@ -179,7 +190,16 @@ def _stepover(part: float) -> float:
     if part > 1.0:
         return math.log(0.02)
     usual = math.log(part / 0.36) if 0.27 <= part <= 0.63 else -math.inf
-    return mix([(0.6, usual), (0.37, log_normal(part, 0.42, 0.45, 0.0)), (0.03, math.log(0.3))])
+    wide = math.log(part / 0.25) if 0.6 <= part <= 0.85 else -math.inf
+    spread = log_normal(part, 0.42, 0.45, 0.0)
+    thin = math.log(part / 0.19) if 0.06 <= part <= 0.25 else -math.inf
+    return mix([(0.56, usual), (0.08, wide), (0.05, thin), (0.29, spread), (0.02, math.log(0.3))])
+
+
+def _ball_step(part: float) -> float:
+    """Stepovers of a ball over a relief: 5 to 15 % are usual."""
+    usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
+    return mix([(0.65, usual), (0.35, log_normal(part, 0.1, 0.55, 0.06))])
 
 
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -189,11 +209,10 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         return None
     part = s.distance / fine_diameter(bit)
     if bit.shape in ("ball", "taper-ball"):
-        usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
-        log = mix([(0.55, usual), (0.45, log_normal(part, 0.1, 0.55, 0.06))])
+        log = _ball_step(part)
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
-    log += chosen_part(s.distance, fine_diameter(bit), m.unit)
+    log += chosen_part(s.distance, fine_diameter(bit), m.drawn)
     if part > 0.6:
         log -= 2.0
     text = f"passes over the relief are {format_length(s.distance, m.unit)} apart, {part:.0%} of "
@@ -205,14 +224,24 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings"))
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
-    if bit.shape in ("flat", "bull"):
-        log = log_normal(d / bit.diameter, 0.42, 0.55, 0.06) + math.log(0.35 if single else 0.65)
+    if m.modes.get("rings", 0.0) > 0.5:
+        # The step in height leaves scallops as a stepover does.
+        round_end = bit.shape in ("ball", "taper-ball")
+        part = d / fine_diameter(bit)
+        log = _ball_step(part) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+    elif bit.shape in ("flat", "bull"):
+        usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
+        # Faces and thin material are cut in thin passes.
+        thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
+        # Thin bites from the side may be deep.
+        deep = log_normal(d / bit.diameter, 1.3, 0.4, 0.06)
+        log = mix([(0.78, usual), (0.14, thin), (0.08, deep)]) + math.log(0.35 if single else 0.65)
         if not single:
-            log += chosen_part(d, bit.diameter, m.unit, 0.25 if _split(m) else 1.0)
+            log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
     else:
@@ -227,8 +256,10 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
 
 def _split(m: Measures) -> bool:
     """Whether the whole depth was split into even passes, so that they need not be round parts."""
-    steps = np.diff(np.array([0.0, *m.levels]))
-    return bool(np.ptp(steps) < 0.01)
+    if not m.pass_depth:
+        return False
+    steps = np.array([m.deepest, *m.levels]) / m.pass_depth
+    return bool((np.abs(steps - np.round(steps)) < 0.01)[[0, -1]].any())
 
 
 def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -256,6 +287,11 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 CHIP: Final = ((1.0, 0.025), (3.0, 0.08), (6.0, 0.15), (12.0, 0.30), (25.0, 0.45))
 
 
+#: Straight down this part of the feed is usual, and from this part of the path on it is drilling.
+PLUNGE: Final = 0.35
+DRILLED: Final = 0.9
+
+
 def usual_chip(diameter: float, material: Material | None) -> float:
     """Middle of the usual feed per edge for a diameter, mm."""
     if material is not None and material.chip_load is not None:
@@ -275,12 +311,18 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     size = fine_diameter(bit) if bit.shape == "taper-ball" else bit.diameter
     if bit.shape == "vee":
         size = min(size, 6.0)
-    spread = 0.6 if bit.shape in ("flat", "bull", "ball") else 0.8
+    spread = 0.5 if bit.shape in ("flat", "bull", "ball") else 0.8
     if bit.flutes is None:
         spread = math.hypot(spread, 0.35)
     usual = usual_chip(size, material) * (0.8 if bit.shape == "vee" else 1.0)
     # Small machines and cautious people feed slowly; hardly anybody feeds much too fast.
-    log = log_normal(load, 0.8 * usual, 1.4 * spread if load < 0.8 * usual else spread, 0.1)
+    if m.modes.get("plunge", 0.0) > DRILLED:
+        usual *= PLUNGE
+        spread *= 1.3
+    slow = load < 0.65 * usual
+    log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
+    # Some feed far more slowly than they could: what is too slow for all bits tells little.
+    log = mix([(0.9, log), (0.1, log_normal(load, 0.25 * usual, 0.8, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -293,152 +335,34 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("chip", log, text)
 
 
-# ------------------------------------------------------------------ places that come out round
-
-
-def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Ask whether edges and sizes come out round when the path is moved by the bit's radius.
-
-    The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
-    """
-    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form") or not m.edges:
-        radius = 0.0
-    else:
-        radius = bit.radius
-    places, sizes = m.edges[:5], m.sizes[:3]
-    if not places:
-        return None
-    u = m.unit
-    ways = [
-        [roundness(abs(e.place + e.out * radius), u) for e in places],
-        [roundness(abs(e.place - e.out * radius), u) for e in places],
-        [roundness(s + 2 * radius, u) for s in sizes],
-        [roundness(abs(s - 2 * radius), u) for s in sizes],
-        [roundness(abs(e.place), u) for e in places],
-    ]
-    # What all bits share, a path that is round in itself, is left out.
-    shared = together([ways[4]], (0.15,), 0.15)
-    log = min(together(ways, (0.2, 0.2, 0.15, 0.15, 0.15), 0.15) - shared, 4.5)
-    best = max(range(5), key=lambda i: math.fsum(ways[i]))
-    if log < 1.0 or (best == 4 and radius > 0):
-        text = "edges do not come out at round places when the path is moved by its radius"
-    elif radius == 0.0:
-        text = "the path itself runs at round places"
-    else:
-        example = (
-            sizes[0] + 2 * radius * (1 if best == 2 else -1) if best in (2, 3) and sizes else None
-        )
-        if example is None:
-            e = places[0]
-            example = e.place + e.out * radius * (1 if best == 0 else -1)
-        way = "out" if best in (0, 2) else "in"
-        text = f"moved {way} by its radius, the path has its edges at round places, such as "
-        text += format_length(example, m.unit)
-    return Evidence("edges", log, text)
-
-
-def _telling(m: Measures) -> tuple[Curve, ...]:
-    """Return the rounds that say something about the shape.
-
-    Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
-    """
-    if m.modes.get("area", 0.0) <= 0.3 or len(m.curves) < 3:
-        return tuple(m.curves[:4])
-    radii = np.sort([c.radius for c in m.curves])
-    step = np.diff(radii)
-    if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
-        return tuple(m.curves[:4])
-    return (max(m.curves, key=lambda c: c.radius),)
-
-
-def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
-    rounds = _telling(m)
-    if not rounds:
-        return None
-    if bit.shape not in ("flat", "bull", "ball"):
-        log = math.fsum(
-            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.unit, max(0.0, c.spread - 0.004)))])
-            for c in rounds
-        )
-        return Evidence("curves", min(log, 4.0), "")
-    log, own = 0.0, 0
-    for curve in rounds:
-        r, slack = curve.radius, max(0.0, curve.spread - 0.004)
-        tolerance = max(0.006, 1.5 * curve.spread)
-        hit = abs(r - bit.radius) <= tolerance
-        own += curve.count * hit
-        often = min(1.0, 0.3 + 0.2 * curve.count)
-        peak = math.log(min(300.0, r / tolerance)) if hit else -30.0
-        log += often * mix(
-            [
-                (0.46, 0.0),
-                (0.26, peak),
-                (0.10, roundness(r + bit.radius, m.unit, slack)),
-                (0.10, roundness(abs(r - bit.radius), m.unit, slack)),
-                (0.08, roundness(r, m.unit, slack)),
-            ]
-        )
-    log = min(log, 6.0)
-    if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
-        # Rounds one inside the other, but not evenly: which of them follows the wall is open.
-        log *= 0.4
-    if own:
-        text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
-    elif log > 1.5:
-        r = rounds[0].radius
-        text = f"rounds of {format_length(r, m.unit)} in the path make round radii with its own"
-    else:
-        text = ""
-    return Evidence("curves", log, text)
-
-
-def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Weigh helices against the bit: wider than it they would leave a post standing."""
-    if not m.helices:
-        return None
-    if bit.shape not in ("flat", "bull", "ball"):
-        return Evidence("helices", -2.5, "")
-    log = 0.0
-    widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
-    for curve in m.helices[:3]:
-        part = curve.radius / bit.radius
-        one = log_normal(part, 0.5, 0.55, 0.05) - (2.0 if part > 1.03 else 0.0)
-        one += chosen_part(curve.radius, bit.radius, m.unit)
-        bored = max(curve.radius, widest)
-        hole = roundness(2 * (bored + bit.radius), m.unit, curve.spread)
-        log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
-    if m.pitch is not None and m.pitch > 0:
-        log += log_normal(m.pitch / bit.diameter, 0.2, 0.65, 0.05)
-    c = m.helices[0]
-    hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
-    text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
-    if c.radius > 1.03 * bit.radius:
-        text += " and leave a post standing"
-    return Evidence("helices", min(log, 6.0), text)
-
-
 # ------------------------------------------------------------------ single lines
+
+
+#: Against flat bits of some width for very shallow single lines.
+ENGRAVED: Final = -3.0
+
+#: Single lines down to here may be chamfers, mm.
+DEEPEST_LINE: Final = 5.5
 
 
 def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
     share = m.modes.get("line", 0.0)
-    if share < 0.5 or m.passes != 1 or m.deepest > 3.1:
+    if share < 0.5 or m.passes != 1 or m.deepest > DEEPEST_LINE:
         return None
     large = bool(m.sizes) and max(m.sizes) > 25.0
     if bit.shape == "vee" and bit.angle:
         degrees, t = math.degrees(bit.angle), math.tan(bit.angle / 2)
         # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
-        log = (0.0 if abs(degrees - 90) < 3 else -1.0) if large else (-0.5 if degrees > 75 else 0.0)
+        log = (0.0 if abs(degrees - 90) < 3 else -0.8) if large else (-0.3 if degrees > 75 else 0.0)
         depths = m.levels[:3]
-        ways = [[roundness(k * d, m.unit, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
+        ways = [[roundness(k * d, m.drawn, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
         shared = together([ways[2]], (0.4,), 0.2)
-        if abs(degrees - 90) > 3:
-            log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
+        log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
     elif bit.shape in ("flat", "bull"):
         log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
-        log = min(-1.0, max(log, -2.0))
+        log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
+        log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
         log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
@@ -447,5 +371,5 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    unit, work, spacing, fine_spacing, pass_depth, reach, chip, edges, curves, helices, lines,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines,
 )  # fmt: skip

@@ -78,8 +78,8 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
         return 0.0
     order = np.argsort(count)[::-1][:4]
     slack = 0.002 * t
-    wide = [roundness(2 * float(d) * t, m.unit, slack) for d in depths[order]]
-    deep = [roundness(float(d), m.unit) for d in depths[order]]
+    wide = [roundness(2 * float(d) * t, m.drawn, slack) for d in depths[order]]
+    deep = [roundness(float(d), m.drawn) for d in depths[order]]
     log = min(together([wide, deep], (0.3, 0.3), 0.4), 4.0)
     if math.fsum(wide) > 3.0 and math.fsum(wide) > math.fsum(deep):
         width = format_length(2 * float(depths[order[0]]) * t, m.unit)
@@ -91,7 +91,7 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
 #: many of the bends count as independent.
 ROLL_WIDER: Final = 0.14
 ROLL_SHARPER: Final = 0.03
-ROLL_READINGS: Final = 5.0
+ROLL_READINGS: Final = 3.5
 
 
 def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -117,4 +117,26 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, rolling)
+#: How well the radius of even contact is met, at best (part); and how often it is met by chance.
+CONTACT_SPREAD: Final = 0.04
+CONTACT_CHANCE: Final = 0.01
+
+
+def contact(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the radius that makes points of contact with a relief even against the bit's own."""
+    c = m.contact
+    if c is None:
+        return None
+    log, text = math.log(CONTACT_CHANCE), ""
+    if bit.shape in ("ball", "taper-ball", "bull"):
+        radius = fine_diameter(bit) / 2
+        spread = math.hypot(CONTACT_SPREAD, c.spread / radius)
+        off = math.log(c.radius / radius)
+        log = mix([(1.0, -0.5 * (off / spread) ** 2), (CONTACT_CHANCE, 0.0)])
+        fits = "its own" if abs(off) < 3 * spread else "not its own"
+        text = "the path steps evenly over the relief for a round end of radius "
+        text += f"{format_length(round(c.radius, 2), m.unit)}, {fits}"
+    return Evidence("contact", log, text)
+
+
+UNEVEN_MODELS: Final = (groove, rolling, contact)

@@ -12,15 +12,18 @@ from typing import Any, Final, Literal
 
 from dryrun.fitting.measures import Measures, measure
 from dryrun.fitting.models import LEVEL_MODELS, Evidence
+from dryrun.fitting.models_places import PLACE_MODELS
 from dryrun.fitting.models_uneven import UNEVEN_MODELS
 from dryrun.job.bits import describe_bit
 from dryrun.job.materials import Material, find_material
 from dryrun.job.model import Bit
 from dryrun.motion import Motion
 
+MODELS: Final = (*LEVEL_MODELS, *PLACE_MODELS, *UNEVEN_MODELS)
+
 #: The measures are not independent of each other: their sum is divided by this before it becomes
 #: a probability. Set so that probabilities hold on generated programs (tests/fitting).
-TEMPERATURE: Final = 0.92
+TEMPERATURE: Final = 0.85
 
 #: Chance that the geometry misleads altogether.
 MISLED: Final = 0.01
@@ -159,7 +162,7 @@ def weigh(measures: Measures, bit: Bit, material: Material | None = None) -> lis
     """Return what the measures say about one bit."""
     if measures.length <= 0:
         return []
-    made = (model(measures, bit, material) for model in (*LEVEL_MODELS, *UNEVEN_MODELS))
+    made = (model(measures, bit, material) for model in MODELS)
     return [e for e in made if e is not None]
 
 

@@ -2,8 +2,10 @@
 
     python tests/fitting/score.py [FIRST [COUNT [GENERATOR]]]
 
-prints each miss, the scores of each family, the reliability of the probabilities, and the Brier
-score (sum over the rack of squared differences; 0.875 for eight bits equally likely).
+prints each miss, which bit was taken for which, the scores of each family, the reliability of the
+probabilities, and the Brier score (sum over the rack of squared differences; 0.875 for eight bits
+equally likely). Run it with the root of the tree on PYTHONPATH, else another dryrun that is
+installed is scored.
 """
 
 from __future__ import annotations
@@ -12,12 +14,13 @@ import importlib.util
 import itertools
 import sys
 import time
-from collections import defaultdict
+from collections import Counter, defaultdict
 from pathlib import Path
 from types import ModuleType
 
 import numpy as np
 
+import dryrun
 from dryrun.fitting.ranking import fit_bits
 from dryrun.gcode.program import read_program
 
@@ -37,8 +40,10 @@ def load(name: str) -> ModuleType:
 
 def main(first: int = 0, count: int = 200, generator: str = "generator") -> None:
     """Rank the bits for programs of consecutive seeds and print the scores."""
+    print("scored:", Path(dryrun.__file__).parent)
     make = load(generator).make
     places, chances, families = [], [], defaultdict(list)
+    taken: Counter[tuple[str, str, str]] = Counter()
     spent = 0.0
     for seed in range(first, first + count):
         made = make(seed)
@@ -52,7 +57,10 @@ def main(first: int = 0, count: int = 200, generator: str = "generator") -> None
         families[made.family, made.bit.shape].append(places[-1])
         chances.append([c.probability for c in ranking.candidates])
         if places[-1]:
+            taken[made.family, made.bit.name, names[0]] += 1
             print(seed, made.family, made.bit.name, names[:3], np.round(chances[-1][:3], 2))
+    for (family, true, other), often in taken.most_common():
+        print(f"{often:3d} x {family}: {true} taken for {other}")
     for family, got in sorted(families.items()):
         print(f"{family[0]:16s} {family[1]:11s} {line(np.array(got))}")
     report(np.array(places), chances)

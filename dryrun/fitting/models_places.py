@@ -1,0 +1,258 @@
+"""Evidence of places, lengths and rounds that come out round beside a bit of the right size."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+
+from dryrun.fitting.chances import (
+    DIGIT,
+    chosen_part,
+    log_normal,
+    mix,
+    round_place,
+    roundness,
+    together,
+)  # fmt: skip
+from dryrun.fitting.curves import Curve
+from dryrun.fitting.measures import Edge, Measures
+from dryrun.fitting.models import Evidence, Model
+from dryrun.job.materials import Material
+from dryrun.job.model import Bit
+from dryrun.units import format_length
+
+
+def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether edges and sizes come out round when the path is moved by the bit's radius.
+
+    The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
+    """
+    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form") or not m.edges:
+        radius = 0.0
+    else:
+        radius = bit.radius
+    places, sizes = _different(m.edges)[:5], m.sizes[:3]
+    if not places and not m.gaps:
+        return None
+    u = m.drawn
+    ways = [
+        [round_place(e.place + e.out * radius, u) for e in places],
+        [round_place(e.place - e.out * radius, u) for e in places],
+        [roundness(s + 2 * radius, u) for s in sizes],
+        [roundness(abs(s - 2 * radius), u) for s in sizes],
+        [round_place(e.place, u) for e in places],
+        [round_place(e.place - 2 * e.out * radius, u) for e in places],
+        [roundness(abs(g - 2 * radius), u) for g in m.gaps],
+    ]
+    # What all bits share, a path that is round in itself, is left out.
+    shared = together([ways[4]], (0.15,), 0.15)
+    weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
+    log = _soft(together(ways, weights, 0.15) - shared)
+    if bit.shape == "ball":
+        # Its edge is at its radius only below its middle.
+        log *= BALL_WALL
+    if m.passes == 1 and m.deepest < SHALLOW:
+        # Who engraves draws the line, not its sides.
+        log *= BALL_WALL
+    best = max(range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i]))
+    return Evidence("edges", log, _said_of_edges(m, radius, best, log))
+
+
+#: Ways in which a path may be moved beside what was drawn: what is said of each.
+MOVED: Final = {
+    0: "moved out by its radius, the path has its edges at round places",
+    1: "moved in by its radius, the path has its edges at round places",
+    2: "wider by its diameter, the path has round sizes",
+    3: "narrower by its diameter, the path has round sizes",
+    5: "the path runs past round places by its diameter",
+    6: "what it leaves between neighbouring cuts is of round width",
+}
+
+
+def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
+    if radius == 0.0 and log >= SAID:
+        return "the path itself runs at round places"
+    if log < SAID or best == 4:
+        return "edges do not come out at round places when the path is moved by its radius"
+    first = (_different(m.edges) or m.edges)[0]
+    example = {
+        0: first.place + first.out * radius,
+        1: first.place - first.out * radius,
+        2: m.sizes[0] + 2 * radius if m.sizes else None,
+        3: abs(m.sizes[0] - 2 * radius) if m.sizes else None,
+        5: first.place - 2 * first.out * radius,
+        6: abs(m.gaps[0] - 2 * radius) if m.gaps else None,
+    }[best]
+    such = "" if example is None else f", such as {format_length(example, m.unit)}"
+    return MOVED[best] + such
+
+
+#: From this much on round places are worth a sentence.
+SAID: Final = 1.0
+
+#: Beyond so much, what places say counts only in part: they were all drawn by one hand.
+FULL: Final = 3.0
+PARTLY: Final = 0.3
+
+
+#: Part of what walls say that they say about a ball, or about lines not deeper than this, mm.
+BALL_WALL: Final = 0.5
+SHALLOW: Final = 1.2
+
+
+def _different(edges: tuple[Edge, ...]) -> tuple[Edge, ...]:
+    """Leave out edges that a shape centred on the zero has twice, and lines that are no edges."""
+    found: dict[tuple[float, bool], Edge] = {}
+    outs: dict[tuple[int, float], set[int]] = {}
+    for e in edges:
+        outs.setdefault((e.axis, round(e.place, 3)), set()).add(e.out)
+    for e in edges:
+        if len(outs[e.axis, round(e.place, 3)]) > 1:
+            continue
+        found.setdefault((round(abs(e.place), 3), e.place * e.out > 0), e)
+    return tuple(found.values())
+
+
+def _soft(log: float) -> float:
+    return log if log < FULL else FULL + PARTLY * (log - FULL)
+
+
+#: How often a lead or an overrun is as long as the bit is wide, or half as long, and the range
+#: of lengths that it may have, mm.
+OWN: Final = (
+    (1.0, 0.05, "its own width"), (0.5, 0.05, "half its width"), (2.0, 0.03, "twice its width"),
+)  # fmt: skip
+OWN_RANGE: Final = 40.0
+
+#: So that a square corner is cleared, the middle of a round bit must get as near to it as its
+#: radius: along the diagonal, or along one wall (elementary geometry).
+SPUR: Final = (
+    ((math.sqrt(2.0) - 1.0) / 2, 0.25, "which clears square corners"),
+    (0.5, 0.1, "half its width, which clears square corners"),
+)
+
+
+def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether leads and overruns past the zero are as long as the bit is wide, or half."""
+    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form"):
+        return Evidence("own lengths", 0.0, "") if m.leads or m.overruns else None
+    radii = [c.radius for c in (*m.curves, *m.helices)]
+    leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
+    lengths = [(v, OWN, "it runs {} past or up to the work") for v in leads]
+    lengths += [(v, OWN[:2], "it runs {} past the zero") for v in m.overruns]
+    lengths += [(v, SPUR, "it goes {} into corners and back") for v in m.spurs]
+    if not lengths:
+        return None
+    near = DIGIT[m.unit]
+    logs, text = [], ""
+    for length, parts, said in lengths:
+        base = math.exp(roundness(length, m.drawn)) / OWN_RANGE
+        hits = [p for p in parts if abs(length - p[0] * bit.diameter) <= near]
+        hit = math.fsum(w for _, w, _ in hits)
+        logs.append(math.log(1 - sum(w for _, w, _ in parts) + hit / (2 * near) / base))
+        if hits:
+            text = f"{said.format(format_length(round(length, 3), m.unit))}, {hits[0][2]}"
+    logs.sort()
+    return Evidence("own lengths", min(4.0, math.fsum(logs[-2:])), text)
+
+
+def _telling(m: Measures) -> tuple[Curve, ...]:
+    """Return the rounds that say something about the shape.
+
+    Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
+    """
+    if m.modes.get("area", 0.0) <= 0.3 or len(m.curves) < 3:
+        return tuple(m.curves[:4])
+    radii = np.sort([c.radius for c in m.curves])
+    step = np.diff(radii)
+    if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
+        return tuple(m.curves[:4])
+    return (max(m.curves, key=lambda c: c.radius),)
+
+
+#: From this sweep on a round is a circle, or half of one, whose diameter was drawn, rad.
+ROUND: Final = 2.9
+
+
+def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
+    rounds = _telling(m)
+    if not rounds:
+        return None
+    if bit.shape not in ("flat", "bull", "ball"):
+        log = math.fsum(
+            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.drawn, max(0.0, c.spread - 0.004)))])
+            for c in rounds
+        )
+        return Evidence("curves", min(log, 4.0), "")
+    log, own = 0.0, 0
+    for curve in rounds:
+        r, slack = curve.radius, max(0.0, curve.spread - 0.004)
+        tolerance = max(0.006, 1.5 * curve.spread)
+        hit = abs(r - bit.radius) <= tolerance
+        own += curve.count * hit
+        often = min(1.0, 0.3 + 0.2 * curve.count)
+        peak = math.log(min(600.0, r / tolerance)) if hit else -30.0
+        # A bit rolls around a corner by less than a half turn.
+        whole = curve.sweep > ROUND
+        size = 2.0 if whole else 1.0
+        log += often * mix(
+            [
+                (0.64 if whole else 0.46, 0.0),
+                (0.04 if whole else 0.26, peak),
+                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.drawn, slack)),
+                (0.10, roundness(size * abs(r - bit.radius), m.drawn, slack)),
+                (0.08, roundness(size * r, m.drawn, slack)),
+            ]
+        )
+    log = min(log, 6.0) * (BALL_WALL if bit.shape == "ball" else 1.0)
+    if m.passes == 1 and m.deepest < SHALLOW:
+        log *= BALL_WALL
+    if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
+        # Rounds one inside the other, but not evenly: which of them follows the wall is open.
+        log *= 0.4
+    if own:
+        text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
+    elif log > 1.5:
+        r = rounds[0].radius
+        text = f"rounds of {format_length(r, m.unit)} in the path make round radii with its own"
+    else:
+        text = ""
+    return Evidence("curves", log, text)
+
+
+def _anywhere(part: float, low: float, high: float, middle: float, spread: float) -> float:
+    """Log density of a part that may be anywhere in a usual range, or around its middle."""
+    even = math.log(part / (high - low)) if low <= part <= high else -math.inf
+    return mix([(0.55, even), (0.45, log_normal(part, middle, spread, 0.05))])
+
+
+def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh helices against the bit: wider than it they would leave a post standing."""
+    if not m.helices:
+        return None
+    if bit.shape not in ("flat", "bull", "ball"):
+        return Evidence("helices", -4.0, "")
+    log = 0.0
+    widest = max((c.radius for c in m.curves if c.sweep > 2.5), default=0.0)
+    for curve in m.helices[:3]:
+        part = curve.radius / bit.radius
+        one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (1.2 if part > 1.03 else 0.0)
+        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
+        bored = max(curve.radius, widest)
+        hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
+        log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
+    if m.pitch is not None and m.pitch > 0:
+        log += _anywhere(m.pitch / bit.diameter, 0.08, 0.4, 0.2, 0.65)
+    c = m.helices[0]
+    hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
+    text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
+    if c.radius > 1.03 * bit.radius:
+        text += " and leave a post standing"
+    return Evidence("helices", min(log, 6.0), text)
+
+
+#: The models of places, lengths and rounds.
+PLACE_MODELS: Final[tuple[Model, ...]] = (edges, own_lengths, curves, helices)
