@@ -24,6 +24,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+import llvmlite.binding  # type: ignore[import-untyped]
 import numba
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -44,6 +45,27 @@ _IMPORT = re.compile(
 )
 _NAME = re.compile(r"\b[a-z_]\w*")
 _KEEP_SECONDS = 14 * 24 * 3600.0
+
+#: Processors with this slow their clock down little or not at all for vectors of 64 bytes.
+_WIDE_AT_FULL_SPEED = "avx512vbmi2"
+
+
+def _allow_wide_vectors() -> None:
+    """Let kernels use vectors of 64 bytes where the processor has them at full speed.
+
+    The compiler keeps to 32 bytes on all of them, for the sake of those that do not. Elementwise
+    work has the same digits at any width, and sums in kernels are whole numbers or in order.
+    """
+    config: Any = numba.config
+    if config.CPU_FEATURES is not None or config.CPU_NAME is not None:
+        return
+    features: Any = llvmlite.binding.get_host_cpu_features()
+    if features.get(_WIDE_AT_FULL_SPEED, False):
+        config.CPU_FEATURES = features.flatten() + ",-prefer-256-bit"
+
+
+if _JIT_ON:
+    _allow_wide_vectors()
 
 
 def kernel(function: Function) -> Function:

@@ -12,7 +12,7 @@ import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from queue import SimpleQueue
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,17 +20,13 @@ from numpy.typing import NDArray
 from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
-from dryrun.motion import ARC, PROBE, Motion
+from dryrun.motion import PROBE, Motion
 from dryrun.removal import tiles
 from dryrun.removal.commit import (
-    LEFT,
     NOWHERE,
-    RIGHT,
-    SIDE_STEPS,
     TALLEST,
     TALLEST_AT,
     TALLY,
-    VOLUME,
 )
 from dryrun.removal.drive import (
     cut_tiles,
@@ -49,6 +45,7 @@ from dryrun.removal.ground import (
 from dryrun.removal.paths import Path, join, keep, path_of, pieces_of
 from dryrun.removal.profile import Profile, UndercutBit
 from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
+from dryrun.removal.rows import measure_rows, steepest_descents
 from dryrun.removal.surface import PAGE, STEPS, Surface
 
 #: Called with pieces of path done and in all.
@@ -346,10 +343,8 @@ def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
 
 
 def _no_tallies(rows: int) -> NDArray[np.int64]:
-    tallies = np.zeros((rows, TALLY), np.int64)
-    tallies[:, TALLEST_AT] = -1
-    tallies[:, LEFT] = NOWHERE
-    tallies[:, RIGHT] = -NOWHERE
+    tallies = np.empty((rows, TALLY), np.int64)
+    tallies[:] = (0, 0, -1, NOWHERE, -NOWHERE)
     return tallies
 
 
@@ -390,31 +385,24 @@ def _facts(
     surface: Surface,
     motion: Motion,
     profile: Profile,
-    rows: NDArray[np.int64],
+    totals: NDArray[np.int64],
     geometry: tuple[Floats, Floats, Floats],
 ) -> CutFacts:
     lowest, lowest_at, descent = geometry
-    columns = np.ascontiguousarray(rows.T)
-    axial, cut = columns[TALLEST] / STEPS, columns[TALLEST] > 0
-    wide = columns[LEFT] <= columns[RIGHT]  # else nothing was taken beside or ahead of the path
-    left, right = columns[LEFT] / SIDE_STEPS, columns[RIGHT] / SIDE_STEPS
-    half = surface.cell / 2
-    edge = np.maximum(profile.radii_at(axial), np.maximum(np.abs(left), np.abs(right)))
-    edge = np.minimum(edge, profile.radius)
-    low, high = (np.clip(side, -edge, edge) for side in (left - half, right + half))
-    arc = (motion.kind == ARC) & (motion.axis == 2)
-    width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
-    width = np.minimum(width, 2 * profile.radius)
-    whole = np.maximum(edge, 1e-300)  # both sides are 0 where the edge is
-    engagement = np.arcsin(high / whole) - np.arcsin(low / whole)
-    upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
-    upright &= motion.kind != ARC
-    engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
+    n = len(totals)
+    removed, axial, width, low, high, turns = (np.empty(n) for _ in range(6))
+    axial_at = np.empty((n, 2))
+    measure_rows(
+        (motion.kind, motion.axis, motion.start, motion.end),
+        totals,
+        profile.radii_at(totals[:, TALLEST] / STEPS),
+        (surface.cell, *surface.origin, profile.radius, surface.shape[1]),
+        (removed, axial, axial_at, width, low, high, turns),
+    )
     return CutFacts(
-        removed_mm3=columns[VOLUME] * (surface.cell**2 / STEPS),
-        axial=axial, axial_at=_cell_places(surface, columns[TALLEST_AT]),
-        lowest=lowest, lowest_at=lowest_at, width=width, engagement=engagement,
-        entry=np.where(cut, descent, np.nan), contacts={},
+        removed_mm3=removed, axial=axial, axial_at=axial_at, lowest=lowest, lowest_at=lowest_at,
+        width=width, engagement=(np.arcsin(high) - np.arcsin(low)) * turns,
+        entry=np.where(axial > 0.0, descent, np.nan), contacts={},
     )  # fmt: skip
 
 
@@ -427,15 +415,14 @@ def _cell_places(surface: Surface, number: NDArray[np.int64]) -> Floats:
 
 def _descent(motion: Motion, path: Path) -> Floats:
     """Steepest angle below the horizontal at which each row goes down, rad; NaN where it never does."""
-    angle = np.full(len(motion), -np.inf)
-    step = path.end - path.start
-    fall = np.flatnonzero(step[:, 2] < 0.0)
-    x, y, z = step[fall].T
-    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.sqrt(x * x + y * y)))
-    fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
-    along = path.arc[:, 3] * path.arc[:, 5]
-    np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))
-    return np.where(np.isfinite(angle), angle, np.nan)
+    fall, run = np.full((2, len(motion)), np.nan)
+    steepest_descents(path.line_row, path.start, path.end, fall, run)
+    angle = np.arctan2(fall, run)
+    if len(path.arc):
+        fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
+        along = path.arc[:, 3] * path.arc[:, 5]
+        angle[path.arc_row] = np.where(fall > 0.0, np.arctan2(fall, along), np.nan)
+    return cast(Floats, angle)
 
 
 def _material_contacts(
