@@ -82,11 +82,24 @@ def exact_kernel(function: Function) -> Function:
     return _compile(function, frozenset())
 
 
-def _compile(function: Function, fast_math: frozenset[str]) -> Function:
+def inner_kernel(function: Function) -> Function:
+    """Compile like `kernel` what only other kernels call: there is no way in from Python.
+
+    That way takes about as long to compile as a small function itself.
+    """
+    return _compile(function, FAST_MATH, no_cpython_wrapper=True)
+
+
+def inlined_kernel(function: Function) -> Function:
+    """Compile like `inner_kernel` what becomes part of each of its callers, for tight loops."""
+    return _compile(function, FAST_MATH, no_cpython_wrapper=True, forceinline=True)
+
+
+def _compile(function: Function, fast_math: frozenset[str], **options: bool) -> Function:
     # The numpy error model lets loops with a division become vector code. Kernels must not divide
     # by zero in any case: as plain Python they would raise.
     decorate: Any = numba.njit(
-        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy"
+        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy", **options
     )
     compiled: Any = decorate(function)
     folder = cache_folder(Path(function.__code__.co_filename)) if _JIT_ON else None

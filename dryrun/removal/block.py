@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     CELLS,
@@ -36,7 +36,6 @@ from dryrun.removal.commit import (
     NOISE,
     RIGHT,
     SIDE_STEPS,
-    TAKEN,
     TALLEST,
     TALLEST_AT,
     VOLUME,
@@ -77,6 +76,7 @@ from dryrun.removal.ground import (
     GOES_ON,
     HELIX,
     KIND,
+    LAZY,
     LENGTH,
     LEVEL_FLAT,
     LINE,
@@ -132,7 +132,7 @@ from dryrun.removal.view import (
 _F32: Final = np.float32
 
 
-@kernel
+@inner_kernel
 def cut_block(lent, at):
     """Run the piece over one block that it may lower."""
     real, grid = float64s(lent.real), int64s(lent.whole)
@@ -144,7 +144,7 @@ def cut_block(lent, at):
         real[FRAME + LOW_Y] + (iy + 4) * cell,
         real[FRAME + TOP],
     )
-    edge = _at_edge(lent, iy, ix)
+    edge = at_edge(lent, iy, ix)
     wall = False
     if grid[RIM_DEPTH] > levels[block]:
         radius, spread = real[RADIUS], SPREAD * cell
@@ -158,8 +158,8 @@ def cut_block(lent, at):
     _take(lent, at, wall, edge)
 
 
-@kernel
-def _at_edge(lent, iy, ix):
+@inner_kernel
+def at_edge(lent, iy, ix):
     """Whether some cell of the block lies partly or wholly beyond the blank."""
     grid = int64s(lent.whole)
     if iy + 40 < grid[NY] and ix + 40 < grid[NX]:
@@ -168,7 +168,7 @@ def _at_edge(lent, iy, ix):
     return shares[ix + 7] != 65536 or shares[grid[PAGES_X] * 32 + iy + 7] != 65536
 
 
-@kernel
+@inner_kernel
 def _compute(lent, at, middle, wall):
     """Depths over a block, and the shares of its cells where a wall is near."""
     real, grid = float64s(lent.real), int64s(lent.whole)
@@ -199,7 +199,7 @@ def _compute(lent, at, middle, wall):
         _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
 
 
-@kernel
+@inner_kernel
 def _ball(lent):
     """Depths under a ball along a line, the short way where the block allows it."""
     work, out = float32_rows(lent.work), int32_rows(lent.out)
@@ -212,7 +212,7 @@ def _ball(lent):
         blocks.ball_line_end(work, base, out, nearest)
 
 
-@kernel
+@inner_kernel
 def _end_of_ball(lent):
     """Which end of the line all cells of a block are nearest to: -1 lower, 1 higher, 0 neither."""
     work = float32_rows(lent.work)
@@ -224,7 +224,7 @@ def _end_of_ball(lent):
     return -1 if behind else (1 if u >= far else 0)
 
 
-@kernel
+@inner_kernel
 def _compute_exact(work, out, rings, shape, data, middle):
     """Depths over a block cell by cell in double precision."""
     kind, tool = shape
@@ -245,7 +245,7 @@ def _compute_exact(work, out, rings, shape, data, middle):
         blocks.line_shares(work)
 
 
-@kernel
+@inner_kernel
 def _exact_height(tool, rings, kind, data, dx, dy):
     """Height over a point above the start of a helix or steep line, and its distance."""
     if kind == HELIX:
@@ -260,12 +260,12 @@ def _exact_height(tool, rings, kind, data, dx, dy):
     return z, math.sqrt(over * over + w * w)
 
 
-@kernel
+@inner_kernel
 def _take(lent, at, wall, edge):
     """Write a block's depths to the field and count what that takes."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
-    block, _, iy, ix = at
+    block, lazy, iy, ix = at
     base = np.uint64(block * CELLS)
     thick = np.int32(grid[THICK])
     if grid[TOOL_INDEX] > 0:
@@ -283,8 +283,8 @@ def _take(lent, at, wall, edge):
     volume, tallest, least, most = lower(cells, base, out, thick)
     sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
     if mixed:
-        means = np.uint64(TAKEN * grid[SECTION]) + base
-        levels[mixed_at], shallowest = still_mixed(cells, base, means, thick)
+        means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+        levels[mixed_at], shallowest = still_mixed(cells, base, taken, means, thick)
         if shallowest < thick:
             least = min(least, shallowest)
     else:
@@ -297,26 +297,26 @@ def _take(lent, at, wall, edge):
         keep_axial(lent, at, tallest, before)
 
 
-@kernel
+@inner_kernel
 def _cover_block(lent, at, wall, edge):
     """Raise the mean depths of a block through which a wall passes, and count their volume."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    block, _, iy, ix = at
+    block, lazy, iy, ix = at
     base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
-    means = np.uint64(TAKEN * grid[SECTION]) + base
+    means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
     if levels[MIXED * grid[BLOCKS] + block] == 0:
-        begin_means(cells, base, means, thick)
+        begin_means(cells, base, taken, means, thick)
     if not wall:
         whole_shares(work, out)
-    volume = cover(cells, (base, means), out, work, thick)
+    volume = cover(cells, taken, (base, means), out, work, thick)
     if edge:
         _edge_shares(lent, iy, ix)
         volume = weighed(out, int32s(lent.notes))
     tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
 
 
-@kernel
+@inner_kernel
 def _edge_shares(lent, iy, ix):
     """Note the shares of a block's rows and columns that lie over the blank."""
     shares, notes = int32s(lent.shares), int32s(lent.notes)
@@ -326,7 +326,7 @@ def _edge_shares(lent, iy, ix):
         notes[EDGE_SHARES + 8 + k] = shares[ix + k]
 
 
-@kernel
+@inner_kernel
 def measure(lent):
     """Widen the known width of cut by that of a block, unless it lies within or does not count."""
     work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
@@ -345,7 +345,7 @@ def measure(lent):
     tallies[entry, RIGHT] = max(known[1], np.int64(right))
 
 
-@kernel
+@inner_kernel
 def keep_axial(lent, at, tallest, before):
     """Keep the largest axial depth that is taken in a block.
 
@@ -375,7 +375,7 @@ def keep_axial(lent, at, tallest, before):
     keep_tallest(lent, first, tallest)
 
 
-@kernel
+@inner_kernel
 def _going_on_exact(lent, at):
     """Depths over a block if a steep line or a helix went on from its nearest place."""
     real, grid = float64s(lent.real), int64s(lent.whole)
@@ -397,7 +397,7 @@ def _going_on_exact(lent, at):
         out[ONWARD, k] = steps_below(top, low)
 
 
-@kernel
+@inner_kernel
 def keep_tallest(lent, first, tallest):
     """Keep the largest depth in out[UNDER]; of equal ones the cell with the lowest number."""
     grid, tallies = int64s(lent.whole), tally_rows(lent.tallies)
@@ -412,14 +412,13 @@ def keep_tallest(lent, first, tallest):
     tallies[entry, TALLEST] = tallest
 
 
-@kernel
+@inner_kernel
 def fill_block(lent, block):
     """Write out the cells of a block that was lowered as a whole."""
     cells, levels = int32s(lent.cells), int32s(lent.levels)
     base = np.uint64(block * CELLS)
     signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
     depth, by = levels[block], cells[signs]
-    for k in range(CELLS):
+    for k in range(CELLS):  # one loop: two short ones are not made vector code
         cells[base + np.uint64(k)] = depth
-    for k in range(CELLS):
         cells[signs + np.uint64(k)] = by

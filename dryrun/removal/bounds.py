@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     HALF_BLOCK,
@@ -63,7 +63,7 @@ _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 
 
-@kernel
+@inner_kernel
 def bound_page(lent, middle):
     """Greatest depth to which the piece could lower any cell of each block of a page."""
     real, grid = float64s(lent.real), int64s(lent.whole)
@@ -92,7 +92,7 @@ def bound_page(lent, middle):
             notes[b] = steps_below(top, low) + slack
 
 
-@kernel
+@inner_kernel
 def _bound_line(work, depths, notes, open_between):
     """Greatest depth to which a line could lower any cell of each block of a page.
 
@@ -138,7 +138,7 @@ def _bound_line(work, depths, notes, open_between):
         notes[b] = np.int32(deep + slack) if near else NEVER
 
 
-@kernel
+@inner_kernel
 def any_below(notes, levels, first):
     """Whether the piece could come below the highest cell of any block of a page."""
     found = False
