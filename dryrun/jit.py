@@ -95,12 +95,19 @@ def inlined_kernel(function: Function) -> Function:
     return _compile(function, FAST_MATH, no_cpython_wrapper=True, forceinline=True)
 
 
-def _compile(function: Function, fast_math: frozenset[str], **options: bool) -> Function:
+def _compile(
+    function: Function,
+    fast_math: frozenset[str],
+    no_cpython_wrapper: bool = False,
+    forceinline: bool = False,
+) -> Function:
     # The numpy error model lets loops with a division become vector code. Kernels must not divide
     # by zero in any case: as plain Python they would raise.
-    decorate: Any = numba.njit(
-        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy", **options
-    )
+    # What is not said here is taken over from the kernel for whose sake another is compiled.
+    decorate: Any = cast(Any, numba.njit)(
+        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy",
+        no_cpython_wrapper=no_cpython_wrapper, forceinline=forceinline,
+    )  # fmt: skip
     compiled: Any = decorate(function)
     folder = cache_folder(Path(function.__code__.co_filename)) if _JIT_ON else None
     if folder is not None:

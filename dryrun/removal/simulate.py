@@ -52,7 +52,7 @@ from dryrun.removal.surface import PAGE, STEPS, Surface
 Progress = Callable[[int, int], None]
 Rapids = Literal["straight", "independent"]
 
-TILES: Final = (32, 64, 128)
+TILES: Final = (32, 64, 128, 256)
 _BATCH: Final = 200_000  # pieces sorted into tiles at a time
 
 Floats = NDArray[np.float64]
@@ -70,7 +70,7 @@ def remove(
     stock: Stock | None = None,
     rapids: Rapids | None = None,
     first_row: int = 0,
-    tile: int = 128,
+    tile: int | None = None,
     compiling: Callable[[], None] | None = None,
 ) -> CutFacts:
     """Cut a stage's motion into a surface, in place.
@@ -98,8 +98,9 @@ def remove(
         Default: the machine's, else straight.
     first_row : int
         Number of the first row in `surface.cut_by`.
-    tile : 32, 64 or 128
-        Cells along the side of what a thread works on. The result does not depend on it.
+    tile : 32, 64, 128 or 256, optional
+        Cells along the side of what a thread works on; by default as large as still gives each
+        thread some. The result does not depend on it.
     compiling : callable, optional
         Called once before kernels are compiled (some seconds), if they have to be.
 
@@ -113,17 +114,18 @@ def remove(
         The bit cuts under material; `reach_facts` still says how low it comes.
     ProfileError, ValueError
     """
-    if tile not in TILES:
-        raise ValueError(f"a tile has 32, 64 or 128 cells along its side, not {tile}")
+    workers = max(1, threads if threads is not None else usable_cores())
+    if tile is not None and tile not in TILES:
+        raise ValueError(f"a tile has 32, 64, 128 or 256 cells along its side, not {tile}")
     profile = Profile.from_bit(bit)
     path = path_of(_without_probing(motion), _rates(machine, rapids))
     discs = discs_above(profile, machine)
     pieces, tools, probes = _all_pieces(path, profile, discs, surface.top)
     _tell_compiling(compiling, len(pieces.kind))
+    tile = _tile_for(surface, pieces, workers) if tile is None else tile
     pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
     rows = _no_tallies(len(motion))
     touched = [_no_tallies(len(motion)) for _ in probes]
-    workers = max(1, threads if threads is not None else usable_cores())
     with ThreadPoolExecutor(max_workers=workers) as pool:
         geometry = pool.submit(_geometry, motion, path, profile, surface)
         job = (surface, pieces, tools, tile, workers, progress)
@@ -293,6 +295,17 @@ def _batch_end(pieces: Pieces, first: int) -> int:
     while 0 < after < len(pieces.row) and pieces.row[after] == pieces.row[after - 1]:
         after += 1
     return after
+
+
+def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
+    """Return the side of a tile: in large ones fewer pieces are looked at twice.
+
+    Not so where rows have several pieces, for which the whole tile is compared (`drive`).
+    """
+    ny, nx = surface.shape
+    enough = threads == 1 or (ny // 256) * (nx // 256) >= 6 * threads
+    single = bool((pieces.row[1:] != pieces.row[:-1]).all())
+    return 256 if enough and single else 128
 
 
 def _parts(entries: int, threads: int) -> int:

@@ -186,7 +186,7 @@ def test_random_jobs_leave_the_surface_of_the_reference(name: str) -> None:
         motion = random_job(random)
         cell = 2.3 if JIT_OFF else float(random.choice([0.5, 0.8, 1.27]))
         surface = Surface.blank(blank(*random.uniform(14, 26, 2), 40.0), cell=cell)
-        threads, tile = int(random.integers(1, 3)), int(random.choice([32, 64, 128]))
+        threads, tile = int(random.integers(1, 3)), int(random.choice([32, 64, 128, 256]))
         remove(surface, motion, BITS[name], threads=threads, tile=tile)
         assert_heights(surface, motion, BITS[name], cuts=False)
 
