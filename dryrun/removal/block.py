@@ -133,7 +133,7 @@ _F32: Final = np.float32
 
 
 @inner_kernel
-def cut_block(lent, at):
+def cut_block(lent, at, ball, arcs, exact):
     """Run the piece over one block that it may lower."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     levels, notes = int32s(lent.levels), int32s(lent.notes)
@@ -154,8 +154,8 @@ def cut_block(lent, at):
     if notes[lazy]:
         fill_block(lent, block)
         notes[lazy] = 0
-    _compute(lent, at, middle, wall)
-    _take(lent, at, wall, edge)
+    _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
+    _take(lent, at, (wall, edge), arcs, exact)
 
 
 @inner_kernel
@@ -169,8 +169,12 @@ def at_edge(lent, iy, ix):
 
 
 @inner_kernel
-def _compute(lent, at, middle, wall):
-    """Depths over a block, and the shares of its cells where a wall is near."""
+def _compute(lent, at, ball, arcs, exact):
+    """Depths over a block, and the shares of its cells where a wall is near.
+
+    `at` is its number in its page, its middle, and whether a wall is near.
+    """
+    number, middle, wall = at
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
     kind = grid[KIND]
@@ -178,11 +182,12 @@ def _compute(lent, at, middle, wall):
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
         else:
-            place_block(work, at[0] & 15)
+            place_block(work, number)
         if grid[LEVEL_FLAT]:
             blocks.flat_level(work, np.int32(grid[BASE]), out)
         elif real[FAMILY] == BALL:
-            _ball(lent)
+            if ball is not None:
+                _ball(lent)
         else:
             if real[FAMILY] == BULL and real[PIECE + RISE] > 0.0:
                 blocks.bull_offsets(work)
@@ -192,10 +197,11 @@ def _compute(lent, at, middle, wall):
         if wall:
             blocks.line_shares(work)
     elif kind == ARC:
-        data = piece_of(real)
-        blocks.arc_level(work, place_arc(work, data, middle), out)
-        level_sides(work, data, middle)
-    else:
+        if arcs is not None:
+            data = piece_of(real)
+            blocks.arc_level(work, place_arc(work, data, middle), out)
+            level_sides(work, data, middle)
+    elif exact is not None:
         _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
 
 
@@ -261,8 +267,12 @@ def _exact_height(tool, rings, kind, data, dx, dy):
 
 
 @inner_kernel
-def _take(lent, at, wall, edge):
-    """Write a block's depths to the field and count what that takes."""
+def _take(lent, at, seen, arcs, exact):
+    """Write a block's depths to the field and count what that takes.
+
+    `seen` is whether a wall is near, and whether the block lies partly beyond the blank.
+    """
+    wall, edge = seen
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
     block, lazy, iy, ix = at
@@ -294,7 +304,7 @@ def _take(lent, at, wall, edge):
     levels[DEEP * grid[BLOCKS] + block] = most
     if tallest > NOISE:
         measure(lent)
-        keep_axial(lent, at, tallest, before)
+        keep_axial(lent, at, (tallest, before), arcs, exact)
 
 
 @inner_kernel
@@ -346,11 +356,12 @@ def measure(lent):
 
 
 @inner_kernel
-def keep_axial(lent, at, tallest, before):
+def keep_axial(lent, at, taken, arcs, exact):
     """Keep the largest axial depth that is taken in a block.
 
-    `tallest` is the tallest of its columns (out[UNDER]), `before` the least depth it had.
+    `taken` is the tallest of its columns (out[UNDER]) and the least depth it had before.
     """
+    tallest, before = taken
     grid, work, out = int64s(lent.whole), float32_rows(lent.work), int32_rows(lent.out)
     first, kind = at[2] * grid[NX] + at[3], grid[KIND]
     known = tally_rows(lent.tallies)[grid[ENTRY], TALLEST]
@@ -361,18 +372,25 @@ def keep_axial(lent, at, tallest, before):
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
-        else:
-            if kind == ARC:
-                # the view of the arc was put aside for that of its sides (`level_sides`)
-                real = float64s(lent.real)
-                x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
-                y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
-                base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
-                blocks.arc_going_on(work, base, out)
-            else:
-                _going_on_exact(lent, at)
+        elif kind == ARC:
+            if arcs is not None:
+                _going_on_arc(lent, at)
+                tallest = axial_depths(cells, place, out, thick)
+        elif exact is not None:
+            _going_on_exact(lent, at)
             tallest = axial_depths(cells, place, out, thick)
     keep_tallest(lent, first, tallest)
+
+
+@inner_kernel
+def _going_on_arc(lent, at):
+    """Depths over a block if a level arc went on as a circle."""
+    real, work = float64s(lent.real), float32_rows(lent.work)
+    # the view of the arc was put aside for that of its sides (`level_sides`)
+    x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
+    y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
+    base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
+    blocks.arc_going_on(work, base, int32_rows(lent.out))
 
 
 @inner_kernel

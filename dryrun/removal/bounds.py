@@ -64,7 +64,7 @@ _ZERO: Final = np.float32(0.0)
 
 
 @inner_kernel
-def bound_page(lent, middle):
+def bound_page(lent, middle, arcs, exact):
     """Greatest depth to which the piece could lower any cell of each block of a page."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, notes = float32_rows(lent.work), int32s(lent.notes)
@@ -75,7 +75,16 @@ def bound_page(lent, middle):
         # a level disc gives its own depth and nothing else: no allowance for rounding
         slack = np.int32(0 if grid[LEVEL_FLAT] else _SLACK)
         _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))
-        return
+    elif arcs is not None or exact is not None:
+        _bound_other(lent, middle)
+
+
+@inner_kernel
+def _bound_other(lent, middle):
+    """Greatest depths under an arc, a helix or a steep line."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    kind, data = grid[KIND], piece_of(real)
     rings = rings_of(lent)
     tool = tool_of(real)
     slack = 0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK

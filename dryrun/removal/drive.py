@@ -124,10 +124,15 @@ from dryrun.removal.view import (
 
 
 @kernel
-def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
+def cut_tiles(ground, pieces, tools, bins, todo, tallies, space, ball, disc, arcs, exact):
     """Run the pieces of some tiles. `tallies` has a row for each entry of the bins.
 
     The caller holds every array until this returns, so all of them can be lent.
+
+    `ball`, `disc`, `arcs` and `exact` are True or None, None where there is no such thing among
+    the pieces: a cutter that is a ball, one that is a flat disc, level arcs, steep lines or
+    helices. What they would need is then not even compiled, for `None` is a type, and a branch that
+    cannot be taken for it is dropped.
     """
     lent = Lent(
         lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
@@ -140,12 +145,14 @@ def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
     )  # fmt: skip
     for tile in todo:
         space.whole[TILE] = tile
-        _cut_tile(lent, given, bins.first[tile], bins.first[tile + 1])
+        entries = bins.first[tile], bins.first[tile + 1]
+        _cut_tile(lent, given, entries, ball, disc, arcs, exact)
 
 
 @inner_kernel
-def _cut_tile(lent, given, entry, end):
+def _cut_tile(lent, given, entries, ball, disc, arcs, exact):
     """Run the pieces of one tile, one row after another."""
+    entry, end = entries
     _bring_means(lent)
     while entry < end:
         after = _end_of_row(given, entry, end)
@@ -154,7 +161,7 @@ def _cut_tile(lent, given, entry, end):
             _remember(lent)
         for one in range(entry, after):
             _load(lent, given, one)
-            _visit(lent)
+            _visit(lent, ball, disc, arcs, exact)
         if after - entry > 1:
             _fill_lazy(lent)
             _columns_of_row(lent, entry, after)
@@ -257,18 +264,18 @@ def _goes_on(kind, real):
 
 
 @inner_kernel
-def _visit(lent):
+def _visit(lent, ball, disc, arcs, exact):
     """Run the piece over that part of the tile that it may reach."""
     grid = int64s(lent.whole)
-    if grid[SHORT_WAY] == DISC_WAY:
-        cut_tile_with_disc(lent, _reach(lent, 8))
+    if disc is not None and grid[SHORT_WAY] == DISC_WAY:
+        cut_tile_with_disc(lent, _reach(lent, 8), ball, arcs, exact)
         return
     y0, y1, x0, x1 = _reach(lent, 32)
     side = grid[TILE_PAGES]
     for py in range(y0, y1 + 1):
         for px in range(x0, x1 + 1):
             local = (py & (side - 1)) * side + (px & (side - 1))  # sides are powers of two
-            _cut_page(lent, py, px, local * PAGE_BLOCKS)
+            _cut_page(lent, (py, px, local * PAGE_BLOCKS), ball, arcs, exact)
 
 
 @inner_kernel
@@ -292,8 +299,9 @@ def _reach(lent, cells):
 
 
 @inner_kernel
-def _cut_page(lent, py, px, local):
+def _cut_page(lent, page, ball, arcs, exact):
     """Run the piece over those blocks of a page that it may lower."""
+    py, px, local = page
     real, grid = float64s(lent.real), int64s(lent.whole)
     levels, notes = int32s(lent.levels), int32s(lent.notes)
     size = 32.0 * real[FRAME + CELL]
@@ -307,16 +315,16 @@ def _cut_page(lent, py, px, local):
         away, _ = nearest(grid[KIND], piece_of(real), x, y, reach)
         if away > reach:
             return
-    bound_page(lent, (x, y, real[FRAME + TOP]))
+    bound_page(lent, (x, y, real[FRAME + TOP]), arcs, exact)
     if not any_below(notes, levels, np.uint64(first)):
         return
-    if grid[SHORT_WAY] == BALL_WAY:
-        cut_page_with_ball(lent, (py, px, first, local))
+    if ball is not None and grid[SHORT_WAY] == BALL_WAY:
+        cut_page_with_ball(lent, (py, px, first, local), ball, arcs, exact)
         return
     for b in range(PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            cut_block(lent, at)
+            cut_block(lent, at, ball, arcs, exact)
 
 
 @inner_kernel

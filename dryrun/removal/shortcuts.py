@@ -100,7 +100,7 @@ _F32: Final = np.float32
 
 
 @inner_kernel
-def cut_page_with_ball(lent, page):
+def cut_page_with_ball(lent, page, ball, arcs, exact):
     """Run a ball along a line over the blocks of a page (module `ball`)."""
     grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
     work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
@@ -123,7 +123,7 @@ def cut_page_with_ball(lent, page):
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
         wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
         if wall or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
-            cut_block(lent, (first + b, LAZY + local + b, iy, ix))
+            cut_block(lent, (first + b, LAZY + local + b, iy, ix), ball, arcs, exact)
             continue
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
         u = u0 + ux * x + uy * y
@@ -150,7 +150,7 @@ def cut_page_with_ball(lent, page):
 
 
 @inner_kernel
-def cut_tile_with_disc(lent, box):
+def cut_tile_with_disc(lent, box, ball, arcs, exact):
     """Run a level disc along a line over those blocks of the tile that it may lower (module `disc`).
 
     `box` is the first and last row, and the first and last column of pages that it may reach.
@@ -173,20 +173,22 @@ def cut_tile_with_disc(lent, box):
             if what == LEFT_ALONE:
                 continue
             if at_edge(lent, 8 * by, 8 * bx):
-                _cut_edge(lent, block, by, bx)
+                _cut_edge(lent, (block, by, bx), ball, arcs, exact)
             else:
                 _cut_block_with_disc(lent, (block, by, bx), (what, u, w))
 
 
 @inner_kernel
-def _cut_edge(lent, block, by, bx):
+def _cut_edge(lent, at, ball, arcs, exact):
     """Run a level disc over a block that lies partly beyond the blank, step by step."""
+    block, by, bx = at
     real, cell = float64s(lent.real), float64s(lent.real)[FRAME + CELL]
     x = real[FRAME + LOW_X] + ((bx >> 2) + 0.5) * 32.0 * cell
     y = real[FRAME + LOW_Y] + ((by >> 2) + 0.5) * 32.0 * cell
     place_line(float32_rows(lent.work), piece_of(real), (x, y, real[FRAME + TOP]))
     int64s(lent.whole)[BASE] = steps_below(real[FRAME + TOP], real[PIECE + Z])
-    cut_block(lent, (block, lazy_mark(lent, by, bx), by * 8, bx * 8))
+    place = block, lazy_mark(lent, by, bx), by * 8, bx * 8
+    cut_block(lent, place, ball, arcs, exact)
 
 
 @inlined_kernel

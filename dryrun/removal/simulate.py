@@ -34,6 +34,9 @@ from dryrun.removal.drive import (
 )
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
+    ARC,
+    HELIX,
+    STEEP,
     TOOL_INDEX,
     Bins,
     Ground,
@@ -43,7 +46,7 @@ from dryrun.removal.ground import (
     work_space,
 )
 from dryrun.removal.paths import Path, join, keep, path_of, pieces_of
-from dryrun.removal.profile import Profile, UndercutBit
+from dryrun.removal.profile import BALL, FAMILY, FORM, RADIUS, RING, Profile, UndercutBit
 from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
 from dryrun.removal.rows import measure_rows, steepest_descents
 from dryrun.removal.surface import PAGE, STEPS, Surface
@@ -56,6 +59,8 @@ TILES: Final = (32, 64, 128, 256)
 _BATCH: Final = 200_000  # pieces sorted into tiles at a time
 
 Floats = NDArray[np.float64]
+#: Which ways of `cut_tiles` there are, True or None.
+Ways = tuple[bool | None, ...]
 
 
 def remove(
@@ -250,6 +255,7 @@ def _cut(
     spaces = SimpleQueue[Space]()
     for _ in range(threads):
         spaces.put(work_space(ground, len(tools.rings)))
+    ways = ways_of(pieces, tools)
     total = len(pieces.kind)
     first = 0
     while first < total:
@@ -261,13 +267,23 @@ def _cut(
         if surface.sparse and threads > 1:
             for part in lists:
                 tiles.take_memory(ground.cells, part, ground.grid)
-        given = (ground, batch, tools, bins, tallies, spaces)
+        given = (ground, batch, tools, bins, tallies, spaces, ways)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
         _wait(jobs, first, len(batch.kind), total, progress)
         yield bins, batch, tallies
         first = after
     if progress is not None:
         progress(total, total)
+
+
+def ways_of(pieces: Pieces, tools: Tools) -> Ways:
+    """Return which kernels pieces need: True or None for `cut_tiles`' ball, disc, arcs and exact."""
+    numbers = tools.numbers[0]
+    ball = numbers[FAMILY] == BALL
+    disc = numbers[FAMILY] != FORM and numbers[RING] >= numbers[RADIUS]
+    arcs = (pieces.kind == ARC).any()
+    exact = ((pieces.kind == STEEP) | (pieces.kind == HELIX)).any()
+    return tuple(True if needed else None for needed in (ball, disc, arcs, exact))
 
 
 def _cut_part(
@@ -278,13 +294,14 @@ def _cut_part(
     bins: Bins,
     tallies: NDArray[np.int64],
     spaces: SimpleQueue[Space],
+    ways: Ways,
 ) -> None:
     """Cut some tiles, in one of the work spaces (as many as there are threads)."""
     space = spaces.get()
     try:
         # numbers of tools and pieces left from other tiles do not count, but marks would
         space.whole[TOOL_INDEX] = -1
-        cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+        cut_tiles(ground, pieces, tools, bins, part, tallies, space, *ways)
     finally:
         spaces.put(space)
 
