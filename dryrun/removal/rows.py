@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel, kernel
 from dryrun.motion import ARC
 from dryrun.removal.commit import LEFT, RIGHT, SIDE_STEPS, TALLEST, TALLEST_AT, VOLUME
 from dryrun.removal.surface import STEPS
@@ -55,6 +55,18 @@ def steepest_descents(row, start, end, fall, run):
             run[k] = along
 
 
+@inner_kernel
+def _goes_on_down(kind, start, end, i):
+    """Whether a row goes straight down from where the row before it, which did so too, ended."""
+    if i == 0 or kind[i] == ARC or kind[i] != kind[i - 1]:
+        return False
+    for axis in range(2):
+        at = start[i, axis]
+        if not (end[i, axis] == at and start[i - 1, axis] == at and end[i - 1, axis] == at):
+            return False
+    return start[i, 2] == end[i - 1, 2] and end[i, 2] < start[i, 2] < start[i - 1, 2]
+
+
 @kernel
 def measure_rows(motion, totals, edges, frame, found):
     """Turn the totals of each row into facts.
@@ -72,6 +84,8 @@ def measure_rows(motion, totals, edges, frame, found):
     for i in range(len(totals)):
         removed[i] = totals[i, VOLUME] * per_cell
         axial[i] = totals[i, TALLEST] / STEPS
+        if axial[i] > 0.0 and _goes_on_down(kind, start, end, i):
+            axial[i] += axial[i - 1]
         at = totals[i, TALLEST_AT]
         iy = at // across
         axial_at[i, 0] = (at - iy * across) * cell + first_x if at >= 0 else np.nan
