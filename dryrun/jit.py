@@ -24,6 +24,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
+import llvmlite.binding  # type: ignore[import-untyped]
 import numba
 
 Function = TypeVar("Function", bound=Callable[..., Any])
@@ -45,6 +46,27 @@ _IMPORT = re.compile(
 _NAME = re.compile(r"\b[a-z_]\w*")
 _KEEP_SECONDS = 14 * 24 * 3600.0
 
+#: Processors with this slow their clock down little or not at all for vectors of 64 bytes.
+_WIDE_AT_FULL_SPEED = "avx512vbmi2"
+
+
+def _allow_wide_vectors() -> None:
+    """Let kernels use vectors of 64 bytes where the processor has them at full speed.
+
+    The compiler keeps to 32 bytes on all of them, for the sake of those that do not. Elementwise
+    work has the same digits at any width, and sums in kernels are whole numbers or in order.
+    """
+    config: Any = numba.config
+    if config.CPU_FEATURES is not None or config.CPU_NAME is not None:
+        return
+    features: Any = llvmlite.binding.get_host_cpu_features()
+    if features.get(_WIDE_AT_FULL_SPEED, False):
+        config.CPU_FEATURES = features.flatten() + ",-prefer-256-bit"
+
+
+if _JIT_ON:
+    _allow_wide_vectors()
+
 
 def kernel(function: Function) -> Function:
     """Compile a function with numba: no GIL, cached on disk under the package's own hash."""
@@ -60,12 +82,32 @@ def exact_kernel(function: Function) -> Function:
     return _compile(function, frozenset())
 
 
-def _compile(function: Function, fast_math: frozenset[str]) -> Function:
+def inner_kernel(function: Function) -> Function:
+    """Compile like `kernel` what only other kernels call: there is no way in from Python.
+
+    That way takes about as long to compile as a small function itself.
+    """
+    return _compile(function, FAST_MATH, no_cpython_wrapper=True)
+
+
+def inlined_kernel(function: Function) -> Function:
+    """Compile like `inner_kernel` what becomes part of each of its callers, for tight loops."""
+    return _compile(function, FAST_MATH, no_cpython_wrapper=True, forceinline=True)
+
+
+def _compile(
+    function: Function,
+    fast_math: frozenset[str],
+    no_cpython_wrapper: bool = False,
+    forceinline: bool = False,
+) -> Function:
     # The numpy error model lets loops with a division become vector code. Kernels must not divide
     # by zero in any case: as plain Python they would raise.
-    decorate: Any = numba.njit(
-        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy"
-    )
+    # What is not said here is taken over from the kernel for whose sake another is compiled.
+    decorate: Any = cast(Any, numba.njit)(
+        nogil=True, cache=False, fastmath=set(fast_math), error_model="numpy",
+        no_cpython_wrapper=no_cpython_wrapper, forceinline=forceinline,
+    )  # fmt: skip
     compiled: Any = decorate(function)
     folder = cache_folder(Path(function.__code__.co_filename)) if _JIT_ON else None
     if folder is not None:

@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal.blocks import (
     CELLS,
     DX,
@@ -44,7 +44,7 @@ _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
 
 
-@kernel
+@inner_kernel
 def cut_along(cells, base, signs, work, out, limits):
     """Cut a block with a ball along a line.
 
@@ -92,7 +92,7 @@ def cut_along(cells, base, signs, work, out, limits):
     return volume, tallest, least, most
 
 
-@kernel
+@inner_kernel
 def cut_at_end(cells, base, signs, work, out, limits, end):
     """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
     deepest, row, thick, goes_on = limits

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     CELLS,
@@ -36,7 +36,6 @@ from dryrun.removal.commit import (
     NOISE,
     RIGHT,
     SIDE_STEPS,
-    TAKEN,
     TALLEST,
     TALLEST_AT,
     VOLUME,
@@ -77,6 +76,7 @@ from dryrun.removal.ground import (
     GOES_ON,
     HELIX,
     KIND,
+    LAZY,
     LENGTH,
     LEVEL_FLAT,
     LINE,
@@ -132,8 +132,8 @@ from dryrun.removal.view import (
 _F32: Final = np.float32
 
 
-@kernel
-def cut_block(lent, at):
+@inner_kernel
+def cut_block(lent, at, ball, arcs, exact):
     """Run the piece over one block that it may lower."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     levels, notes = int32s(lent.levels), int32s(lent.notes)
@@ -144,7 +144,7 @@ def cut_block(lent, at):
         real[FRAME + LOW_Y] + (iy + 4) * cell,
         real[FRAME + TOP],
     )
-    edge = _at_edge(lent, iy, ix)
+    edge = at_edge(lent, iy, ix)
     wall = False
     if grid[RIM_DEPTH] > levels[block]:
         radius, spread = real[RADIUS], SPREAD * cell
@@ -154,12 +154,12 @@ def cut_block(lent, at):
     if notes[lazy]:
         fill_block(lent, block)
         notes[lazy] = 0
-    _compute(lent, at, middle, wall)
-    _take(lent, at, wall, edge)
+    _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
+    _take(lent, at, (wall, edge), arcs, exact)
 
 
-@kernel
-def _at_edge(lent, iy, ix):
+@inner_kernel
+def at_edge(lent, iy, ix):
     """Whether some cell of the block lies partly or wholly beyond the blank."""
     grid = int64s(lent.whole)
     if iy + 40 < grid[NY] and ix + 40 < grid[NX]:
@@ -168,9 +168,13 @@ def _at_edge(lent, iy, ix):
     return shares[ix + 7] != 65536 or shares[grid[PAGES_X] * 32 + iy + 7] != 65536
 
 
-@kernel
-def _compute(lent, at, middle, wall):
-    """Depths over a block, and the shares of its cells where a wall is near."""
+@inner_kernel
+def _compute(lent, at, ball, arcs, exact):
+    """Depths over a block, and the shares of its cells where a wall is near.
+
+    `at` is its number in its page, its middle, and whether a wall is near.
+    """
+    number, middle, wall = at
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
     kind = grid[KIND]
@@ -178,11 +182,12 @@ def _compute(lent, at, middle, wall):
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
         else:
-            place_block(work, at[0] & 15)
+            place_block(work, number)
         if grid[LEVEL_FLAT]:
             blocks.flat_level(work, np.int32(grid[BASE]), out)
         elif real[FAMILY] == BALL:
-            _ball(lent)
+            if ball is not None:
+                _ball(lent)
         else:
             if real[FAMILY] == BULL and real[PIECE + RISE] > 0.0:
                 blocks.bull_offsets(work)
@@ -192,14 +197,15 @@ def _compute(lent, at, middle, wall):
         if wall:
             blocks.line_shares(work)
     elif kind == ARC:
-        data = piece_of(real)
-        blocks.arc_level(work, place_arc(work, data, middle), out)
-        level_sides(work, data, middle)
-    else:
+        if arcs is not None:
+            data = piece_of(real)
+            blocks.arc_level(work, place_arc(work, data, middle), out)
+            level_sides(work, data, middle)
+    elif exact is not None:
         _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
 
 
-@kernel
+@inner_kernel
 def _ball(lent):
     """Depths under a ball along a line, the short way where the block allows it."""
     work, out = float32_rows(lent.work), int32_rows(lent.out)
@@ -212,7 +218,7 @@ def _ball(lent):
         blocks.ball_line_end(work, base, out, nearest)
 
 
-@kernel
+@inner_kernel
 def _end_of_ball(lent):
     """Which end of the line all cells of a block are nearest to: -1 lower, 1 higher, 0 neither."""
     work = float32_rows(lent.work)
@@ -224,7 +230,7 @@ def _end_of_ball(lent):
     return -1 if behind else (1 if u >= far else 0)
 
 
-@kernel
+@inner_kernel
 def _compute_exact(work, out, rings, shape, data, middle):
     """Depths over a block cell by cell in double precision."""
     kind, tool = shape
@@ -245,7 +251,7 @@ def _compute_exact(work, out, rings, shape, data, middle):
         blocks.line_shares(work)
 
 
-@kernel
+@inner_kernel
 def _exact_height(tool, rings, kind, data, dx, dy):
     """Height over a point above the start of a helix or steep line, and its distance."""
     if kind == HELIX:
@@ -260,12 +266,16 @@ def _exact_height(tool, rings, kind, data, dx, dy):
     return z, math.sqrt(over * over + w * w)
 
 
-@kernel
-def _take(lent, at, wall, edge):
-    """Write a block's depths to the field and count what that takes."""
+@inner_kernel
+def _take(lent, at, seen, arcs, exact):
+    """Write a block's depths to the field and count what that takes.
+
+    `seen` is whether a wall is near, and whether the block lies partly beyond the blank.
+    """
+    wall, edge = seen
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
-    block, _, iy, ix = at
+    block, lazy, iy, ix = at
     base = np.uint64(block * CELLS)
     thick = np.int32(grid[THICK])
     if grid[TOOL_INDEX] > 0:
@@ -283,8 +293,8 @@ def _take(lent, at, wall, edge):
     volume, tallest, least, most = lower(cells, base, out, thick)
     sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
     if mixed:
-        means = np.uint64(TAKEN * grid[SECTION]) + base
-        levels[mixed_at], shallowest = still_mixed(cells, base, means, thick)
+        means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+        levels[mixed_at], shallowest = still_mixed(cells, base, taken, means, thick)
         if shallowest < thick:
             least = min(least, shallowest)
     else:
@@ -294,29 +304,29 @@ def _take(lent, at, wall, edge):
     levels[DEEP * grid[BLOCKS] + block] = most
     if tallest > NOISE:
         measure(lent)
-        keep_axial(lent, at, tallest, before)
+        keep_axial(lent, at, (tallest, before), arcs, exact)
 
 
-@kernel
+@inner_kernel
 def _cover_block(lent, at, wall, edge):
     """Raise the mean depths of a block through which a wall passes, and count their volume."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    block, _, iy, ix = at
+    block, lazy, iy, ix = at
     base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
-    means = np.uint64(TAKEN * grid[SECTION]) + base
+    means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
     if levels[MIXED * grid[BLOCKS] + block] == 0:
-        begin_means(cells, base, means, thick)
+        begin_means(cells, base, taken, means, thick)
     if not wall:
         whole_shares(work, out)
-    volume = cover(cells, (base, means), out, work, thick)
+    volume = cover(cells, taken, (base, means), out, work, thick)
     if edge:
         _edge_shares(lent, iy, ix)
         volume = weighed(out, int32s(lent.notes))
     tally_rows(lent.tallies)[grid[ENTRY], VOLUME] += volume
 
 
-@kernel
+@inner_kernel
 def _edge_shares(lent, iy, ix):
     """Note the shares of a block's rows and columns that lie over the blank."""
     shares, notes = int32s(lent.shares), int32s(lent.notes)
@@ -326,7 +336,7 @@ def _edge_shares(lent, iy, ix):
         notes[EDGE_SHARES + 8 + k] = shares[ix + k]
 
 
-@kernel
+@inner_kernel
 def measure(lent):
     """Widen the known width of cut by that of a block, unless it lies within or does not count."""
     work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
@@ -345,12 +355,13 @@ def measure(lent):
     tallies[entry, RIGHT] = max(known[1], np.int64(right))
 
 
-@kernel
-def keep_axial(lent, at, tallest, before):
+@inner_kernel
+def keep_axial(lent, at, taken, arcs, exact):
     """Keep the largest axial depth that is taken in a block.
 
-    `tallest` is the tallest of its columns (out[UNDER]), `before` the least depth it had.
+    `taken` is the tallest of its columns (out[UNDER]) and the least depth it had before.
     """
+    tallest, before = taken
     grid, work, out = int64s(lent.whole), float32_rows(lent.work), int32_rows(lent.out)
     first, kind = at[2] * grid[NX] + at[3], grid[KIND]
     known = tally_rows(lent.tallies)[grid[ENTRY], TALLEST]
@@ -361,21 +372,28 @@ def keep_axial(lent, at, tallest, before):
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
-        else:
-            if kind == ARC:
-                # the view of the arc was put aside for that of its sides (`level_sides`)
-                real = float64s(lent.real)
-                x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
-                y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
-                base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
-                blocks.arc_going_on(work, base, out)
-            else:
-                _going_on_exact(lent, at)
+        elif kind == ARC:
+            if arcs is not None:
+                _going_on_arc(lent, at)
+                tallest = axial_depths(cells, place, out, thick)
+        elif exact is not None:
+            _going_on_exact(lent, at)
             tallest = axial_depths(cells, place, out, thick)
     keep_tallest(lent, first, tallest)
 
 
-@kernel
+@inner_kernel
+def _going_on_arc(lent, at):
+    """Depths over a block if a level arc went on as a circle."""
+    real, work = float64s(lent.real), float32_rows(lent.work)
+    # the view of the arc was put aside for that of its sides (`level_sides`)
+    x = real[FRAME + LOW_X] + (at[3] + 4) * real[FRAME + CELL]
+    y = real[FRAME + LOW_Y] + (at[2] + 4) * real[FRAME + CELL]
+    base = place_arc(work, piece_of(real), (x, y, real[FRAME + TOP]))
+    blocks.arc_going_on(work, base, int32_rows(lent.out))
+
+
+@inner_kernel
 def _going_on_exact(lent, at):
     """Depths over a block if a steep line or a helix went on from its nearest place."""
     real, grid = float64s(lent.real), int64s(lent.whole)
@@ -397,7 +415,7 @@ def _going_on_exact(lent, at):
         out[ONWARD, k] = steps_below(top, low)
 
 
-@kernel
+@inner_kernel
 def keep_tallest(lent, first, tallest):
     """Keep the largest depth in out[UNDER]; of equal ones the cell with the lowest number."""
     grid, tallies = int64s(lent.whole), tally_rows(lent.tallies)
@@ -412,14 +430,13 @@ def keep_tallest(lent, first, tallest):
     tallies[entry, TALLEST] = tallest
 
 
-@kernel
+@inner_kernel
 def fill_block(lent, block):
     """Write out the cells of a block that was lowered as a whole."""
     cells, levels = int32s(lent.cells), int32s(lent.levels)
     base = np.uint64(block * CELLS)
     signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
     depth, by = levels[block], cells[signs]
-    for k in range(CELLS):
+    for k in range(CELLS):  # one loop: two short ones are not made vector code
         cells[base + np.uint64(k)] = depth
-    for k in range(CELLS):
         cells[signs + np.uint64(k)] = by

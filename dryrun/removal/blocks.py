@@ -33,7 +33,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 
 CELLS: Final = 64
 
@@ -70,7 +70,7 @@ _HALVINGS: Final = 20
 HALF_BLOCK: Final = np.float32(3.501)
 
 
-@kernel
+@inner_kernel
 def flat_level(work, base, out):
     """Depths under a flat disc that moves level."""
     radius = work[TOOL, RADIUS]
@@ -85,7 +85,7 @@ def flat_level(work, base, out):
         out[INSIDE, k] = base if w * w + over * over <= limit else NEVER
 
 
-@kernel
+@inner_kernel
 def ball_line(work, base, out):
     """Depths under a ball along a line, with the one root that its height needs."""
     radius = work[TOOL, RADIUS]
@@ -114,7 +114,7 @@ def ball_line(work, base, out):
         out[INSIDE, k] = depth if w * w + over * over <= limit else NEVER
 
 
-@kernel
+@inner_kernel
 def ball_line_end(work, base, out, end):
     """Depths under a ball where all cells are nearest to the same end of its line."""
     radius = work[TOOL, RADIUS]
@@ -133,7 +133,7 @@ def ball_line_end(work, base, out, end):
         out[INSIDE, k] = depth if away <= limit else NEVER
 
 
-@kernel
+@inner_kernel
 def tapered_offsets(work):
     """Free stationary offsets q of any convex profile but a sloping bull nose."""
     radius, corner = work[TOOL, RADIUS], work[TOOL, CORNER]
@@ -160,7 +160,7 @@ def tapered_offsets(work):
         work[OFFSET, i] = np.sqrt(max(q, _ZERO))
 
 
-@kernel
+@inner_kernel
 def bull_offsets(work):
     """Free stationary offsets q of a bull nose on a slope, by halving the interval of S."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
@@ -188,7 +188,7 @@ def bull_offsets(work):
         work[OFFSET, i] = np.sqrt(max(q, _ZERO))
 
 
-@kernel
+@inner_kernel
 def line_at_offsets(work, base, out):
     """Depths of a convex profile along a line whose free offsets are known."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
@@ -212,7 +212,7 @@ def line_at_offsets(work, base, out):
         out[INSIDE, k] = depth if w * w + over * over <= limit else NEVER
 
 
-@kernel
+@inner_kernel
 def arc_going_on(work, base, out):
     """Depths that a convex profile would reach if it went on along its level arc.
 
@@ -233,7 +233,7 @@ def arc_going_on(work, base, out):
         out[ONWARD, k] = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
 
 
-@kernel
+@inner_kernel
 def line_shares(work):
     """Share of each cell's area that the widened line covers, taking its border as straight.
 
@@ -259,7 +259,7 @@ def line_shares(work):
         work[SHARE, k] = share if level | (abs(over) <= cell) else at_end
 
 
-@kernel
+@inner_kernel
 def arc_level(work, base, out):
     """Depths of a convex profile along a level arc, and the shares of the cells in its way."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]

@@ -13,7 +13,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     HALF_BLOCK,
@@ -63,8 +63,8 @@ _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 
 
-@kernel
-def bound_page(lent, middle):
+@inner_kernel
+def bound_page(lent, middle, arcs, exact):
     """Greatest depth to which the piece could lower any cell of each block of a page."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, notes = float32_rows(lent.work), int32s(lent.notes)
@@ -75,7 +75,16 @@ def bound_page(lent, middle):
         # a level disc gives its own depth and nothing else: no allowance for rounding
         slack = np.int32(0 if grid[LEVEL_FLAT] else _SLACK)
         _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))
-        return
+    elif arcs is not None or exact is not None:
+        _bound_other(lent, middle)
+
+
+@inner_kernel
+def _bound_other(lent, middle):
+    """Greatest depths under an arc, a helix or a steep line."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    kind, data = grid[KIND], piece_of(real)
     rings = rings_of(lent)
     tool = tool_of(real)
     slack = 0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK
@@ -92,7 +101,7 @@ def bound_page(lent, middle):
             notes[b] = steps_below(top, low) + slack
 
 
-@kernel
+@inner_kernel
 def _bound_line(work, depths, notes, open_between):
     """Greatest depth to which a line could lower any cell of each block of a page.
 
@@ -138,7 +147,7 @@ def _bound_line(work, depths, notes, open_between):
         notes[b] = np.int32(deep + slack) if near else NEVER
 
 
-@kernel
+@inner_kernel
 def any_below(notes, levels, first):
     """Whether the piece could come below the highest cell of any block of a page."""
     found = False

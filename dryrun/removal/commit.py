@@ -20,7 +20,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal.blocks import (
     BLEND,
     CELL,
@@ -83,7 +83,7 @@ _LOW_HALF: Final = np.int32(65535)
 _HALF_BITS: Final = np.int32(16)
 
 
-@kernel
+@inner_kernel
 def lowers(cells, base, out):
     """Whether any cell of the block would be lowered."""
     found = False
@@ -96,7 +96,7 @@ def lowers(cells, base, out):
 # overlap, and gives up whole vectors where there are many.
 
 
-@kernel
+@inner_kernel
 def lower(cells, base, out, thick):
     """Lower the cells; out becomes how far each fell, and the column of the blank it lost.
 
@@ -121,13 +121,13 @@ def lower(cells, base, out, thick):
     return _joined_halves(low_half, high_half), tallest, least, most
 
 
-@kernel
+@inner_kernel
 def _joined_halves(low, high):
     """Sum of 64 columns from the sums of their halves: 32-bit sums keep vectors whole."""
     return np.int64(high) * 65536 + np.int64(low)
 
 
-@kernel
+@inner_kernel
 def sign(cells, base, out, row):
     """Note the row in the cells that fell."""
     for k in range(CELLS):
@@ -136,7 +136,7 @@ def sign(cells, base, out, row):
         cells[i] = row if (fell > _NOISE) | ((fell > _ZERO) & (by == _ZERO)) else by
 
 
-@kernel
+@inner_kernel
 def sides(out, work):
     """How far to the left and right of the path columns were taken, beside the path."""
     u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
@@ -151,7 +151,7 @@ def sides(out, work):
     return left, right
 
 
-@kernel
+@inner_kernel
 def axial_depths(cells, base, out, thick):
     """Turn the columns in out[UNDER] into axial depths, and return the largest.
 
@@ -168,7 +168,7 @@ def axial_depths(cells, base, out, thick):
     return largest
 
 
-@kernel
+@inner_kernel
 def axial_depths_along(cells, base, out, work, limits):
     """Turn columns into axial depths as above, for a line; `limits` is (base depth, thick).
 
@@ -196,7 +196,7 @@ def axial_depths_along(cells, base, out, work, limits):
     return largest
 
 
-@kernel
+@inner_kernel
 def may_be_deeper(work, tip, depth):
     """Whether a convex profile going straight on may come as deep as `depth` in a block.
 
@@ -211,7 +211,7 @@ def may_be_deeper(work, tip, depth):
     return np.int32(tip - np.int32(low * _STEPS) + _SLACK) >= depth
 
 
-@kernel
+@inner_kernel
 def place_of(out, tallest):
     """First cell of the block with this number in out[UNDER]."""
     place = np.int32(CELLS)
@@ -220,14 +220,14 @@ def place_of(out, tallest):
     return place
 
 
-@kernel
-def begin_means(cells, depths, means, thick):
+@inner_kernel
+def begin_means(cells, depths, taken, means, thick):
     """Until a wall comes the mean depth of a cell is its depth."""
     for k in range(CELLS):
-        cells[means + np.uint64(k)] = min(cells[depths + np.uint64(k)], thick)
+        taken[means + np.uint64(k)] = min(cells[depths + np.uint64(k)], thick)
 
 
-@kernel
+@inner_kernel
 def whole_shares(work, out):
     """Give each cell the share of its centre, where no wall is near."""
     for k in range(CELLS):
@@ -236,8 +236,8 @@ def whole_shares(work, out):
         out[UNDER, k] = out[INSIDE, k]
 
 
-@kernel
-def cover(cells, at, out, work, thick):
+@inner_kernel
+def cover(cells, taken, at, out, work, thick):
     """Raise the mean depths of the cells; out[UNDER] becomes by how much. Returns the sum."""
     depths, means = at
     for k in range(CELLS):
@@ -246,10 +246,10 @@ def cover(cells, at, out, work, thick):
         out[UNDER, k] = np.int32(np.float32(under) * share) if share < _ONE else under
     low_half, high_half = _ZERO, _ZERO
     for k in range(CELLS):
-        mean = cells[means + np.uint64(k)]
+        mean = taken[means + np.uint64(k)]
         outside = cells[depths + np.uint64(k)] >= _OUTSIDE
         after = mean if outside else max(mean, out[UNDER, k])
-        cells[means + np.uint64(k)] = after
+        taken[means + np.uint64(k)] = after
         more = np.int32(after - mean)
         out[UNDER, k] = more
         low_half = np.int32(low_half + (more & _LOW_HALF))
@@ -257,18 +257,18 @@ def cover(cells, at, out, work, thick):
     return _joined_halves(low_half, high_half)
 
 
-@kernel
-def still_mixed(cells, depths, means, thick):
+@inner_kernel
+def still_mixed(cells, depths, taken, means, thick):
     """Whether some mean depth differs from the depth; and the least mean depth."""
     differs, least = _ZERO, _FAR
     for k in range(CELLS):
-        mean = cells[means + np.uint64(k)]
+        mean = taken[means + np.uint64(k)]
         differs = np.int32(differs | (mean ^ min(cells[depths + np.uint64(k)], thick)))
         least = min(least, mean)
     return differs != _ZERO, least
 
 
-@kernel
+@inner_kernel
 def weighed(out, notes):
     """Volume of a block by the area of each cell over the blank."""
     volume = 0
@@ -279,7 +279,7 @@ def weighed(out, notes):
     return volume
 
 
-@kernel
+@inner_kernel
 def touch(cells, base, out, thick):
     """How far a disc that does not cut stands in the material of each cell; the most of it."""
     tallest = _ZERO

@@ -14,32 +14,36 @@ from typing import Any, Final
 
 import numpy as np
 
-from dryrun.jit import kernel
-from dryrun.removal.blocks import (
+from dryrun.jit import inlined_kernel, inner_kernel
+from dryrun.removal import blocks
+from dryrun.removal.blocks import CELLS, PLACE, TOOL
+from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS
+from dryrun.removal.ground import (
+    ALONG,
+    AT_HIGH,
+    AT_LOW,
+    BESIDE,
     CELL,
-    CELLS,
-    FROM,
-    HALF_BLOCK,
-    PAGE_U,
-    PAGE_W,
-    PLACE,
-    RADIUS,
-    SPAN_FROM,
-    SPAN_TO,
-    TO,
-    TOOL,
+    CENTRAL,
+    FRAME,
+    HALF,
+    LENGTH,
+    NEAR_LINE,
+    PIECE,
+    SPAN,
     UX,
     UY,
 )
-from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS
-from dryrun.removal.ground import ALONG, BESIDE, MIDDLE_X, MIDDLE_Y, PAGE_BLOCKS, SPREAD
 from dryrun.removal.lend import float32_rows, int32s
+from dryrun.removal.profile import RADIUS
 
 #: What a disc does to a block: nothing; cover all of its cells wholly; pass through it with its
 #: wall, beside the line or near an end of it.
 LEFT_ALONE, COVERED, AT_SIDE, AT_END = range(4)
 
 _ZERO: Final = np.float32(0.0)
+_EIGHTH: Final = np.float32(0.125)
+_QUARTER: Final = np.float32(0.25)
 _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1.0)
 _TINY: Final = np.float32(1e-9)
@@ -48,82 +52,87 @@ _SIDE: Final = np.float32(SIDE_STEPS)
 _SIX: Final = np.int32(6)
 _LAST: Final = np.int32(63)
 _STEP: Final = np.int32(1)
-_SPREAD: Final = np.float32(SPREAD)
 _NONE: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
 
 
-@kernel
+@inner_kernel
 def see_cells(work: Any, ux: Any, uy: Any, dx: Any, dy: Any) -> None:
-    """Note where the cells of any block lie as seen along a line from the block's middle.
+    """Note a line's direction, and where the cells of any block lie as seen along it.
 
-    `dx` and `dy` are the rows with their offsets in X and Y.
+    `dx` and `dy` are the rows with their offsets in X and Y from the block's middle.
     """
+    work[PLACE, blocks.UX], work[PLACE, blocks.UY] = ux, uy
     for k in range(CELLS):
         work[ALONG, k] = ux * work[dx, k] + uy * work[dy, k]
         work[BESIDE, k] = ux * work[dy, k] - uy * work[dx, k]
 
 
-@kernel
-def any_higher(levels: Any, first: Any, depth: Any) -> Any:
-    """Whether any block of a page has a cell that is not as deep."""
-    found = False
-    for b in range(PAGE_BLOCKS):
-        found |= levels[first + np.uint64(b)] < depth
-    return found
+@inner_kernel
+def look_along(real: Any) -> None:
+    """Note how near a disc's wall may pass by the middle of a block, for this line and cells.
 
-
-@kernel
-def sort_blocks(work: Any, notes: Any, levels: Any, first: Any, depth: Any, open_between: Any) -> Any:
-    """Note for each block of a page what the disc does to it; returns whether it does anything.
-
-    Blocks wholly beyond `open_between` along the line are left to the piece before.
+    A wall makes itself felt as far as half a cell from the centres it passes, and a hair.
     """
-    open_from, open_to = open_between
-    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
-    u0, w0 = work[PLACE, PAGE_U], work[PLACE, PAGE_W]
-    low, high = work[PLACE, FROM], work[PLACE, TO]
-    ux, uy = work[PLACE, UX], work[PLACE, UY]
-    slant = cell * (abs(ux) + abs(uy))
-    half = HALF_BLOCK * slant
-    # a wall makes itself felt as far as half a cell from the centres it passes
-    near_line, near_end = half + _HALF * slant, (_SPREAD + _ONE) * cell
-    any_met = False
-    for b in range(PAGE_BLOCKS):
-        u = u0 + ux * work[MIDDLE_X, b] + uy * work[MIDDLE_Y, b]
-        w = w0 + ux * work[MIDDLE_Y, b] - uy * work[MIDDLE_X, b]
-        over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        off = np.sqrt(w * w + over * over) - radius
-        beside = (u - half >= low) & (u + half <= high)
-        near = near_line if beside else near_end
-        met = (off <= near) & (u + half >= open_from) & (u - half <= open_to)
-        met &= levels[first + np.uint64(b)] < depth
-        wall = AT_SIDE if beside else AT_END
-        notes[b] = np.int32((wall if off >= -near else COVERED) if met else LEFT_ALONE)
-        any_met |= met
-    return any_met
+    cell, slant = real[FRAME + CELL], abs(real[PIECE + UX]) + abs(real[PIECE + UY])
+    real[HALF] = 3.501 * slant * cell
+    real[NEAR_LINE] = 4.001 * slant * cell
+    real[SPAN] = 4.002 * cell
+    real[CENTRAL] = (5.7 * cell) ** 2  # square of the way from the middle to a corner
+
+
+@inlined_kernel
+def what_happens(real: Any, joined: Any, u: Any, w: Any) -> Any:
+    """Return what the disc does to a block whose middle is `u` along and `w` beside its line.
+
+    Blocks wholly behind the end that joins the piece before are left to that piece.
+    """
+    half, length, radius = real[HALF], real[PIECE + LENGTH], real[RADIUS]
+    if (joined == AT_LOW and u + half < 0.0) or (joined == AT_HIGH and u - half > length):
+        return LEFT_ALONE
+    over = u - min(max(u, 0.0), length)
+    if u >= half and u + half <= length:
+        off, near = abs(w) - radius, real[NEAR_LINE]
+        return LEFT_ALONE if off > near else (AT_SIDE if off >= -near else COVERED)
+    # With d from the nearest place of the path to the block's middle, the block reaches h nearer
+    # and h further along that direction, and h to either side: untouched where d - h > r, and
+    # covered where (d + h)^2 + h^2 < r^2; here without roots, for q = h d.
+    square, inner = w * w + over * over, radius * radius
+    ux, uy = real[PIECE + UX], real[PIECE + UY]
+    q = real[SPAN] * (abs(over * ux - w * uy) + abs(over * uy + w * ux))
+    beyond = square - q
+    if beyond > 0.0 and beyond * beyond > inner * square:
+        return LEFT_ALONE
+    if square > real[CENTRAL]:
+        covered = square * square + 2.0 * q * (square + q) < inner * square
+    else:  # too near for a direction
+        covered = 4.0 * real[CENTRAL] < inner
+    return COVERED if covered else AT_END
 
 
 # What one loop below finds out about a block comes back as: the sum of what was taken (modulo
 # 2^32); the tallest column with the first cell that has it, as 64 * column + 63 - cell; the least
-# depth, as `any_higher` takes it; how far to the right of the line columns were taken, negative
+# depth, as the level of the block says it; how far to the right of the line columns were taken, negative
 # left and right; and where there are mean depths, bits that are all 0 when each is the disc's.
 
 
-@kernel
-def cut_at_side(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+@inner_kernel
+def cut_at_side(
+    cell_list: Any, mean_list: Any, work_rows: Any, places: Any, seen: Any, limits: Any
+) -> Any:
     """Cut a block that lies beside a line and through which the wall of its disc passes.
 
-    `places` are those of the block's depths, rows and mean depths; `middle` is along and beside
-    the line; `limits` is (depth, 1 + row, bits that are all 1 where mean depths are known, else 0).
+    `places` are those of the block's depths, rows and mean depths; `seen` is where its middle lies
+    along and beside the line, and between which places along the line the line and its width of
+    cut extend; `limits` is (depth, 1 + row, bits that are all 1 where mean depths are known, else 0).
     """
-    cells, work = int32s(cell_list), float32_rows(work_rows)
+    cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
     base, signs, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
-    radius, w0, slant = work[TOOL, RADIUS], middle[1], abs(work[PLACE, UX]) + abs(work[PLACE, UY])
-    beside = _ONE / (work[TOOL, CELL] * slant)
+    radius, w0, slant = work[TOOL, blocks.RADIUS], seen[1], abs(work[PLACE, blocks.UX]) + abs(work[PLACE, blocks.UY])
+    beside = _ONE / (work[TOOL, blocks.CELL] * slant)
     from_rim, rim, whole = _HALF + radius * beside, radius + _ON_RIM, np.float32(depth)
     rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
@@ -133,7 +142,7 @@ def cut_at_side(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits
         share = from_rim - away * beside
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
         i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
-        old, mean = cells[i], cells[n]
+        old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if away <= rim else old
         after = max(mean, covered)
@@ -142,7 +151,7 @@ def cut_at_side(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits
         cells[i] = new
         if felt:
             cells[j] = row
-        cells[n] = after
+        taken[n] = after
         rise = np.int32(rise + np.int32(after - mean))
         tallest = max(tallest, np.int32((fell << _SIX) | cell))
         cell = np.int32(cell - _STEP)
@@ -154,21 +163,28 @@ def cut_at_side(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits
     return rise, tallest, least, left, right, parted
 
 
-@kernel
-def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+@inner_kernel
+def cut_at_end(
+    cell_list: Any, mean_list: Any, work_rows: Any, places: Any, seen: Any, limits: Any
+) -> Any:
     """Cut a block near an end of a line through which the wall of its disc passes.
 
-    Arguments as for `cut_at_side`.
+    Arguments as for `cut_at_side`. The share of a cell is that of a straight border at the same
+    distance, less what the curve of the disc leaves of it: with t from the rim inwards, d from the
+    end and n = r^2 - d^2, that is 1/2 + (t - t^2 / 2r) d / (width d), and (t - t^2 / 2r) d is
+    n/2 - (n/2r)^2 but for terms of t^3 / r. Beside the line the border is straight: t d is
+    n/2 - (n/2r)^2 / 2.
     """
-    cells, work = int32s(cell_list), float32_rows(work_rows)
+    cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
     base, signs, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
-    radius, u0, w0 = work[TOOL, RADIUS], middle[0], middle[1]
-    limit = radius * radius + (radius + radius) * _ON_RIM
-    low, high = work[PLACE, FROM], work[PLACE, TO]
-    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
-    ux, uy, cell_size = work[PLACE, UX], work[PLACE, UY], work[TOOL, CELL]
+    radius = work[TOOL, blocks.RADIUS]
+    inner = radius * radius
+    limit = inner + (radius + radius) * _ON_RIM
+    curved, straight = _QUARTER / inner, _EIGHTH / inner
+    u0, w0, low, high, span_from, span_to = seen
+    ux, uy, cell_size = work[PLACE, blocks.UX], work[PLACE, blocks.UY], work[TOOL, blocks.CELL]
     whole = np.float32(depth)
     rise, tallest, least, parted = _NONE, _NONE, _NOWHERE, _NONE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
@@ -176,13 +192,14 @@ def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits:
         u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
         over = max(u - high, _ZERO) + min(u - low, _ZERO)
         square = w * w + over * over
-        away = np.sqrt(square)
         # a cell's width across the wall, which stands across the way to the nearest place
         wide = cell_size * (abs(over * ux - w * uy) + abs(over * uy + w * ux))
-        share = _HALF + (radius - away) * away / max(wide, _TINY)
+        within = inner - square
+        bend = straight if over == _ZERO else curved
+        share = _HALF + within * (_HALF - bend * within) / max(wide, _TINY)
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
         i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
-        old, mean = cells[i], cells[n]
+        old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if square <= limit else old
         after = max(mean, covered)
@@ -191,7 +208,7 @@ def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits:
         cells[i] = new
         if felt:
             cells[j] = row
-        cells[n] = after
+        taken[n] = after
         rise = np.int32(rise + np.int32(after - mean))
         tallest = max(tallest, np.int32((fell << _SIX) | cell))
         cell = np.int32(cell - _STEP)
@@ -204,8 +221,8 @@ def cut_at_end(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits:
     return rise, tallest, least, left, right, parted
 
 
-@kernel
-def cut_covered(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits: Any) -> Any:
+@inner_kernel
+def cut_covered(cell_list: Any, work_rows: Any, places: Any, seen: Any, limits: Any) -> Any:
     """Cut a block that a level disc covers wholly, but for its mean depths.
 
     Arguments as for `cut_at_side`.
@@ -213,8 +230,7 @@ def cut_covered(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits
     cells, work = int32s(cell_list), float32_rows(work_rows)
     base, signs, _ = places
     depth, row, _ = limits
-    u0, w0 = middle
-    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
+    u0, w0, _, _, span_from, span_to = seen
     volume, tallest, least = _NONE, _NONE, _NOWHERE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
     for k in range(CELLS):
@@ -238,20 +254,20 @@ def cut_covered(cell_list: Any, work_rows: Any, places: Any, middle: Any, limits
     return volume, tallest, least, left, right
 
 
-@kernel
-def cover_means(cell_list: Any, means: Any, depth: Any) -> Any:
+@inner_kernel
+def cover_means(mean_list: Any, means: Any, depth: Any) -> Any:
     """Raise the mean depths of a block that a level disc covers wholly.
 
     Returns by how much (modulo 2^32), the least of them, and bits that are all 0 when each is the
     disc's depth.
     """
-    cells = int32s(cell_list)
+    taken = int32s(mean_list)
     rise, least, parted = _NONE, _NOWHERE, _NONE
     for k in range(CELLS):
         i = means + np.uint64(k)
-        mean = cells[i]
+        mean = taken[i]
         after = max(mean, depth)
-        cells[i] = after
+        taken[i] = after
         rise = np.int32(rise + np.int32(after - mean))
         least = min(least, after)
         parted = np.int32(parted | np.int32(after ^ depth))

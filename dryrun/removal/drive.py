@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel, kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import (
     HIGHEST,
@@ -19,7 +19,7 @@ from dryrun.removal.block import (
     cut_block,
     fill_block,
 )
-from dryrun.removal.blocks import DX, DY
+from dryrun.removal.blocks import CELLS, DX, DY
 from dryrun.removal.bounds import (
     any_below,
     bound_page,
@@ -27,14 +27,16 @@ from dryrun.removal.bounds import (
 from dryrun.removal.commit import (
     CUT,
     LEFT,
+    MIXED,
     NOISE,
     NOWHERE,
     RIGHT,
+    TAKEN,
     TALLEST,
     TALLEST_AT,
     VOLUME,
 )
-from dryrun.removal.disc import any_higher, see_cells
+from dryrun.removal.disc import look_along, see_cells
 from dryrun.removal.ground import (
     A_RADIUS,
     A_RISE,
@@ -42,6 +44,7 @@ from dryrun.removal.ground import (
     ARC,
     BALL_WAY,
     BASE,
+    BLOCKS,
     CELL,
     COARSE,
     DATA,
@@ -108,7 +111,7 @@ from dryrun.removal.profile import (
 )
 from dryrun.removal.shortcuts import (
     cut_page_with_ball,
-    cut_page_with_disc,
+    cut_tile_with_disc,
 )
 from dryrun.removal.view import (
     box_of,
@@ -121,15 +124,20 @@ from dryrun.removal.view import (
 
 
 @kernel
-def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
+def cut_tiles(ground, pieces, tools, bins, todo, tallies, space, ball, disc, arcs, exact):
     """Run the pieces of some tiles. `tallies` has a row for each entry of the bins.
 
     The caller holds every array until this returns, so all of them can be lent.
+
+    `ball`, `disc`, `arcs` and `exact` are True or None, None where there is no such thing among
+    the pieces: a cutter that is a ball, one that is a flat disc, level arcs, steep lines or
+    helices. What they would need is then not even compiled, for `None` is a type, and a branch that
+    cannot be taken for it is dropped.
     """
     lent = Lent(
         lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
         lend(space.work), lend(space.out), lend(space.notes), lend(space.real), lend(space.whole),
-        lend(space.before), lend(tools.rings),
+        lend(space.before), lend(space.means), lend(tools.rings),
     )  # fmt: skip
     given = Given(
         lend(pieces.kind), lend(pieces.row), lend(pieces.tool), lend(pieces.joined),
@@ -137,12 +145,15 @@ def cut_tiles(ground, pieces, tools, bins, todo, tallies, space):
     )  # fmt: skip
     for tile in todo:
         space.whole[TILE] = tile
-        _cut_tile(lent, given, bins.first[tile], bins.first[tile + 1])
+        entries = bins.first[tile], bins.first[tile + 1]
+        _cut_tile(lent, given, entries, ball, disc, arcs, exact)
 
 
-@kernel
-def _cut_tile(lent, given, entry, end):
+@inner_kernel
+def _cut_tile(lent, given, entries, ball, disc, arcs, exact):
     """Run the pieces of one tile, one row after another."""
+    entry, end = entries
+    _bring_means(lent)
     while entry < end:
         after = _end_of_row(given, entry, end)
         if after - entry > 1:
@@ -150,15 +161,44 @@ def _cut_tile(lent, given, entry, end):
             _remember(lent)
         for one in range(entry, after):
             _load(lent, given, one)
-            _visit(lent)
+            _visit(lent, ball, disc, arcs, exact)
         if after - entry > 1:
             _fill_lazy(lent)
             _columns_of_row(lent, entry, after)
         entry = after
     _fill_lazy(lent)
+    _put_means(lent)
 
 
-@kernel
+@inner_kernel
+def _bring_means(lent):
+    """Copy the mean depths of the mixed blocks of a tile to the work space.
+
+    Few blocks are mixed when a tile begins and when it ends, and many in between: so most of the
+    field has no need of memory for them.
+    """
+    grid, cells = int64s(lent.whole), int32s(lent.cells)
+    levels, means = int32s(lent.levels), int32s(lent.means)
+    for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
+        block = _block_number(grid, i)
+        if block >= 0 and levels[MIXED * grid[BLOCKS] + block]:
+            for k in range(CELLS):
+                means[i * CELLS + k] = cells[TAKEN * grid[SECTION] + block * CELLS + k]
+
+
+@inner_kernel
+def _put_means(lent):
+    """Copy them back."""
+    grid, cells = int64s(lent.whole), int32s(lent.cells)
+    levels, means = int32s(lent.levels), int32s(lent.means)
+    for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
+        block = _block_number(grid, i)
+        if block >= 0 and levels[MIXED * grid[BLOCKS] + block]:
+            for k in range(CELLS):
+                cells[TAKEN * grid[SECTION] + block * CELLS + k] = means[i * CELLS + k]
+
+
+@inner_kernel
 def _load(lent, given, entry):
     """Put the numbers of an entry's piece and its tool where the inner kernels find them."""
     real, whole, work = float64s(lent.real), int64s(lent.whole), float32_rows(lent.work)
@@ -194,6 +234,7 @@ def _load(lent, given, entry):
         whole[SHORT_WAY] = BALL_WAY
     if whole[SHORT_WAY] != LONG_WAY:
         see_cells(work, np.float32(real[PIECE + UX]), np.float32(real[PIECE + UY]), DX, DY)
+        look_along(real)
     lowest = real[PIECE + Z]
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
@@ -208,7 +249,7 @@ def _load(lent, given, entry):
     tallies[entry, RIGHT] = -NOWHERE
 
 
-@kernel
+@inner_kernel
 def _goes_on(kind, real):
     """Whether what lies ahead of a piece may become deeper than what it takes there itself.
 
@@ -222,28 +263,45 @@ def _goes_on(kind, real):
     return real[PIECE + LENGTH] > 0.0 and rise <= 1.0 and not (disc and rise == 0.0)
 
 
-@kernel
-def _visit(lent):
-    """Run the piece over those pages of the tile that it may reach."""
+@inner_kernel
+def _visit(lent, ball, disc, arcs, exact):
+    """Run the piece over that part of the tile that it may reach."""
+    grid = int64s(lent.whole)
+    if disc is not None and grid[SHORT_WAY] == DISC_WAY:
+        cut_tile_with_disc(lent, _reach(lent, 8), ball, arcs, exact)
+        return
+    y0, y1, x0, x1 = _reach(lent, 32)
+    side = grid[TILE_PAGES]
+    for py in range(y0, y1 + 1):
+        for px in range(x0, x1 + 1):
+            local = (py & (side - 1)) * side + (px & (side - 1))  # sides are powers of two
+            _cut_page(lent, (py, px, local * PAGE_BLOCKS), ball, arcs, exact)
+
+
+@inner_kernel
+def _reach(lent, cells):
+    """First and last row, first and last column of those parts of the tile that the piece may reach.
+
+    Parts are blocks or pages, of 8 or 32 cells along the side.
+    """
     real, grid = float64s(lent.real), int64s(lent.whole)
     low_x, low_y, high_x, high_y = box_of(grid[KIND], piece_of(real))
-    reach = real[RADIUS] + real[FRAME + CELL]
-    side = grid[TILE_PAGES]
-    first_y = (grid[TILE] // grid[TILES_X]) * side
-    first_x = (grid[TILE] % grid[TILES_X]) * side
-    low, size = (real[FRAME + LOW_X], real[FRAME + LOW_Y]), 32.0 * real[FRAME + CELL]
-    y0 = max(first_y, int(math.floor((low_y - reach - low[1]) / size)))
-    x0 = max(first_x, int(math.floor((low_x - reach - low[0]) / size)))
-    y1 = min(first_y + side - 1, int(math.floor((high_y + reach - low[1]) / size)))
-    x1 = min(first_x + side - 1, int(math.floor((high_x + reach - low[0]) / size)))
-    for py in range(y0, min(y1, grid[PAGES_Y] - 1) + 1):
-        for px in range(x0, min(x1, grid[PAGES_X] - 1) + 1):
-            _cut_page(lent, py, px, ((py - first_y) * side + px - first_x) * PAGE_BLOCKS)
+    reach, size = real[RADIUS] + real[FRAME + CELL], cells * real[FRAME + CELL]
+    side = grid[TILE_PAGES] * (32 // cells)
+    first_y, first_x = (grid[TILE] // grid[TILES_X]) * side, (grid[TILE] % grid[TILES_X]) * side
+    last_y = min(first_y + side, (grid[NY] + cells - 1) // cells) - 1
+    last_x = min(first_x + side, (grid[NX] + cells - 1) // cells) - 1
+    y0 = max(first_y, int(math.floor((low_y - reach - real[FRAME + LOW_Y]) / size)))
+    x0 = max(first_x, int(math.floor((low_x - reach - real[FRAME + LOW_X]) / size)))
+    y1 = min(last_y, int(math.floor((high_y + reach - real[FRAME + LOW_Y]) / size)))
+    x1 = min(last_x, int(math.floor((high_x + reach - real[FRAME + LOW_X]) / size)))
+    return y0, y1, x0, x1
 
 
-@kernel
-def _cut_page(lent, py, px, local):
+@inner_kernel
+def _cut_page(lent, page, ball, arcs, exact):
     """Run the piece over those blocks of a page that it may lower."""
+    py, px, local = page
     real, grid = float64s(lent.real), int64s(lent.whole)
     levels, notes = int32s(lent.levels), int32s(lent.notes)
     size = 32.0 * real[FRAME + CELL]
@@ -251,43 +309,35 @@ def _cut_page(lent, py, px, local):
     y = real[FRAME + LOW_Y] + (py + 0.5) * size
     if grid[JOINED] and joined_beyond(lent, x, y):
         return
-    way = grid[SHORT_WAY]
-    if py * 32 + 40 >= grid[NY] or px * 32 + 40 >= grid[NX]:
-        way = LONG_WAY
     first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
-    if way == DISC_WAY:
-        if any_higher(levels, np.uint64(first), np.int32(grid[BASE])):
-            cut_page_with_disc(lent, (py, px, first, local), (x, y, real[FRAME + TOP]))
-        return
     if not grid[SHORT]:
         reach = real[RADIUS] + 24.0 * real[FRAME + CELL]
         away, _ = nearest(grid[KIND], piece_of(real), x, y, reach)
         if away > reach:
             return
-    bound_page(lent, (x, y, real[FRAME + TOP]))
+    bound_page(lent, (x, y, real[FRAME + TOP]), arcs, exact)
     if not any_below(notes, levels, np.uint64(first)):
         return
-    if way == BALL_WAY:
-        cut_page_with_ball(lent, (py, px, first, local))
+    if ball is not None and grid[SHORT_WAY] == BALL_WAY:
+        cut_page_with_ball(lent, (py, px, first, local), ball, arcs, exact)
         return
     for b in range(PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
             at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
-            cut_block(lent, at)
+            cut_block(lent, at, ball, arcs, exact)
 
 
-@kernel
+@inner_kernel
 def _fill_lazy(lent):
     """Write out all blocks of the tile that were lowered as a whole."""
     grid, notes = int64s(lent.whole), int32s(lent.notes)
     for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
         if notes[LAZY + i]:
-            number = _page_number(grid, i // PAGE_BLOCKS)
-            fill_block(lent, number * PAGE_BLOCKS + i % PAGE_BLOCKS)
+            fill_block(lent, _block_number(grid, i))
             notes[LAZY + i] = 0
 
 
-@kernel
+@inner_kernel
 def _end_of_row(given, entry, end):
     """First entry after those of the cutter in the same row (one, for a disc that only touches)."""
     rows, tools, pieces = int32s(given.row), int32s(given.tool), int32s(given.entries)
@@ -303,7 +353,7 @@ def _end_of_row(given, entry, end):
     return entry
 
 
-@kernel
+@inner_kernel
 def _page_number(grid, page):
     """Return the number of a page of the tile in the field; -1 beyond it."""
     tile, side = grid[TILE], grid[TILE_PAGES]
@@ -314,7 +364,14 @@ def _page_number(grid, page):
     return py * grid[PAGES_X] + px
 
 
-@kernel
+@inner_kernel
+def _block_number(grid, block):
+    """Return the number in the field of a block of the tile; -1 beyond it."""
+    page = _page_number(grid, block >> 4)
+    return page * PAGE_BLOCKS + (block & 15) if page >= 0 else -1
+
+
+@inner_kernel
 def _remember(lent):
     """Copy the depths of a tile as they are before a row of several pieces."""
     grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
@@ -325,7 +382,7 @@ def _remember(lent):
                 before[page * PAGE_CELLS + i] = cells[number * PAGE_CELLS + i]
 
 
-@kernel
+@inner_kernel
 def _columns_of_row(lent, first, after):
     """Find the tallest column that all pieces of a row took together; it may be the first's."""
     grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)

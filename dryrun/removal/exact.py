@@ -22,7 +22,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal.profile import (
     ARC_RADIUS,
     BLEND,
@@ -48,7 +48,7 @@ _PARTS: Final = 12
 _HALVINGS: Final = 48
 
 
-@kernel
+@inner_kernel
 def convex_height(tool, r):
     """Height of a convex profile at radius r."""
     t = min(max(r - tool[RING], 0.0), tool[BLEND] - tool[RING])
@@ -56,7 +56,7 @@ def convex_height(tool, r):
     return low + tool[SLOPE] * max(r - tool[BLEND], 0.0)
 
 
-@kernel
+@inner_kernel
 def ring_height(ring, r):
     """Height of one ring of a form at radius r within it."""
     r = min(max(r, ring[R0]), ring[R1])
@@ -66,7 +66,7 @@ def ring_height(ring, r):
     return ring[CENTRE_Z] + ring[SIDE] * math.sqrt(max(across, 0.0))
 
 
-@kernel
+@inner_kernel
 def lowest_between(tool, rings, nearest, farthest):
     """Least height of the profile over the radii from nearest to farthest."""
     nearest = min(nearest, tool[RADIUS])
@@ -87,7 +87,7 @@ def lowest_between(tool, rings, nearest, farthest):
 # --------------------------------------------------------------------------------------------
 
 
-@kernel
+@inner_kernel
 def line_height(tool, rings, u, w, run):
     """Height over (u, w) above the start of a segment; `run` is (slope, length)."""
     m, length = run
@@ -104,7 +104,7 @@ def line_height(tool, rings, u, w, run):
     return m * s + convex_height(tool, min(r, tool[RADIUS]))
 
 
-@kernel
+@inner_kernel
 def free_offset(tool, w, m):
     """Free stationary offset of a convex profile on a slope m > 0 (formulas: module `blocks`)."""
     ww, mm = w * w, m * m
@@ -123,7 +123,7 @@ def free_offset(tool, w, m):
     return math.sqrt(max(min(edge - ww, cap), 0.0))
 
 
-@kernel
+@inner_kernel
 def bull_radius(tool, w, m):
     """Radius at which a bull nose touches the surface it sweeps on a slope."""
     ring, corner = tool[RING], tool[CORNER]
@@ -138,7 +138,7 @@ def bull_radius(tool, w, m):
     return ring + corner * 0.5 * (low + high)
 
 
-@kernel
+@inner_kernel
 def form_on_slope(tool, rings, u, w, run):
     """Least height of all rings of a form, on both sides of each."""
     m, length = run
@@ -160,7 +160,7 @@ def form_on_slope(tool, rings, u, w, run):
     return best
 
 
-@kernel
+@inner_kernel
 def ring_on_slope(ring, w, m, span):
     """Least of h(r) - m q over offsets q in the span, which lies within the ring."""
     low, high = span
@@ -183,12 +183,12 @@ def ring_on_slope(ring, w, m, span):
     return best
 
 
-@kernel
+@inner_kernel
 def _seen(ring, w, m, q):
     return ring_height(ring, math.sqrt(q * q + w * w)) - m * q
 
 
-@kernel
+@inner_kernel
 def _falls(ring, w, m, q):
     """Whether h(r) - m q falls with q on an arc: h' = -side (r - a) / sqrt(c^2 - (r - a)^2)."""
     r = math.sqrt(q * q + w * w)
@@ -197,7 +197,7 @@ def _falls(ring, w, m, q):
     return -ring[SIDE] * t * q < m * r * across
 
 
-@kernel
+@inner_kernel
 def _bottom(ring, w, m, span):
     low, high = span
     for _ in range(_HALVINGS):
@@ -214,7 +214,7 @@ def _bottom(ring, w, m, span):
 # --------------------------------------------------------------------------------------------
 
 
-@kernel
+@inner_kernel
 def arc_distances(dx, dy, arc):
     """Nearest and farthest distance from the arc of a point at (dx, dy) from its centre."""
     radius, begin, sweep, _ = arc
@@ -231,14 +231,14 @@ def arc_distances(dx, dy, arc):
     return nearest, farthest
 
 
-@kernel
+@inner_kernel
 def turned(angle):
     """Return the angle in [0, 2 pi)."""
     angle = angle % TURN
     return 0.0 if angle >= TURN else angle
 
 
-@kernel
+@inner_kernel
 def helix_height(tool, dx, dy, arc):
     """Height over (dx, dy) from the centre of a helix, above its start."""
     radius, begin, sweep, p = arc
@@ -261,7 +261,7 @@ def helix_height(tool, dx, dy, arc):
     return helix_beside(tool, from_centre, own, arc)
 
 
-@kernel
+@inner_kernel
 def helix_candidate(tool, which, helix):
     """D A cos psi of one candidate; 7 of them, inf where there is none."""
     d, a, squares, p = helix
@@ -284,7 +284,7 @@ def helix_candidate(tool, which, helix):
     return (pp + (math.sqrt(inside) if which == 5 else -math.sqrt(inside))) / kk
 
 
-@kernel
+@inner_kernel
 def helix_turns(tool, from_centre, own, arc, psi):
     """Least height among all turns at which the tool is at angle psi from the point."""
     best = np.inf
@@ -295,7 +295,7 @@ def helix_turns(tool, from_centre, own, arc, psi):
     return best
 
 
-@kernel
+@inner_kernel
 def helix_try(tool, from_centre, own, arc, at):
     """Height over the point with the tool at angle `at` from the start; inf out of reach."""
     radius, _, _, p = arc
@@ -306,7 +306,7 @@ def helix_try(tool, from_centre, own, arc, at):
     return p * at + convex_height(tool, min(r, tool[RADIUS]))
 
 
-@kernel
+@inner_kernel
 def helix_beside(tool, from_centre, own, arc):
     """Height of the rim at the nearest place to a point that the cutter never covers."""
     _, _, sweep, p = arc

@@ -41,8 +41,10 @@ class CutFacts:
     removed_mm3 : volume taken, from the field
     axial : axial depth of cut: the tallest column of material that the cutting part takes in one
         go, 0 none. What lies ahead of a row counts as it will become if the path goes straight on,
-        so that a program in short moves has the depth of one in long moves (a plunge, or a move
-        steeper than 45 degrees, counts what it takes itself)
+        so that a program in short moves has the depth of one in long moves. A plunge that goes on
+        from another counts from where the first began. A slanting move steeper than 45 degrees
+        counts what it takes itself: cut into n moves, the depths of these add up to that of the
+        whole or more, and the largest of them is its n-th part or more
     axial_at : (n, 2) place of that column, NaN none
     lowest : lowest point the cutter reaches while over the blank, exact, not sampled; NaN never
         over the blank

@@ -59,7 +59,9 @@ FRAME, PIECE = NUMBERS, NUMBERS + 4
 LONG_WAY, BALL_WAY, DISC_WAY = range(3)
 #: And how far the tool may stand behind the point that it touches.
 OFFSET: Final = PIECE + DATA
-REALS: Final = OFFSET + 1
+#: And how near a level disc's wall may pass by the middle of a block (`disc.look_along`).
+HALF, NEAR_LINE, SPAN, CENTRAL = range(OFFSET + 1, OFFSET + 5)
+REALS: Final = OFFSET + 5
 
 STEPS_PER_MM: Final = 2.0**20
 MOST_MM: Final = 1000.0
@@ -133,6 +135,7 @@ class Space(NamedTuple):
     real: NDArray[np.float64]
     whole: NDArray[np.int64]
     before: NDArray[np.int32]
+    means: NDArray[np.int32]
 
 
 def work_space(ground: Ground, rings: int) -> Space:
@@ -146,6 +149,7 @@ def work_space(ground: Ground, rings: int) -> Space:
             ((LAZY + pages * PAGE_BLOCKS,), np.int32),
             ((REALS,), np.float64),
             ((WHOLES,), np.int64),
+            ((pages * PAGE_CELLS,), np.int32),
             ((pages * PAGE_CELLS,), np.int32),
         )
     )
@@ -187,6 +191,7 @@ class Lent(NamedTuple):
     work, out, notes : work space for a block
     real, whole : numbers of the tool, the frame and the piece; of the grid and the entry
     before : depths of a tile before a row of several pieces
+    means : mean depths of a tile where its blocks are mixed (module `commit`), block by block
     rings : of the cutter's form
     """
 
@@ -200,6 +205,7 @@ class Lent(NamedTuple):
     real: Any
     whole: Any
     before: Any
+    means: Any
     rings: Any
 
 

@@ -108,12 +108,15 @@ def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces
         lowest = lowest.copy()
         lowest[lines:] += np.minimum(arcs[:, 5] * arcs[:, 6], 0.0)
     order = np.argsort(row, kind="stable")
-    order = order[lowest[order] < top]
+    below = lowest[order] < top
+    order = order[below]
     joined = np.zeros(len(order), np.int32)
     if tool == 0:  # what a disc touches is a fact of each row
         mark_joined(start, end, flip, order, joined)
     tools = np.full(len(order), tool, np.int32)
-    return Pieces(kind[order], row[order].astype(np.int32), tools, joined, data[order])
+    if not below.all() or (row[1:] < row[:-1]).any():
+        kind, row, data = kind[order], row[order], data[order]
+    return Pieces(kind, row.astype(np.int32), tools, joined, data)
 
 
 def join(parts: Sequence[Pieces]) -> Pieces:

@@ -19,6 +19,7 @@ from dryrun.motion import ARC, Motion
 from dryrun.removal.facts import Contact
 from dryrun.removal.paths import Path, arc_places, chords_about_z, known
 from dryrun.removal.profile import FORM, Profile
+from dryrun.removal.rows import lowest_ends
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -113,42 +114,42 @@ def lowest_over(
 
     Returns heights (n,) and places of the axis (n, 2); NaN for rows that never come over it.
     """
-    rows, start, end = _straight_parts(path, low, high, radius)
-    whole = _inside(start, low, high) & _inside(end, low, high)
-    lower = start[:, 2] <= end[:, 2]
-    at = np.where(lower[:, None], start, end)
-    part = np.flatnonzero(~whole)
-    if len(part):
-        first, last = time_over(start[part], end[part], low, high, radius)
-        over = np.isfinite(first)
-        share = np.where(lower[part], first, last)
-        at[part] = start[part] + (end - start)[part] * share[:, None]
-        whole[part[over]] = True
-        rows, at = rows[whole], at[whole]
-    more_rows, more = _arc_bottoms(motion, low, high, radius)
-    rows, at = np.concatenate([rows, more_rows]), np.concatenate([at, more])
+    low, high = np.asarray(low, np.float64)[:2], np.asarray(high, np.float64)[:2]
     height = np.full(len(motion), np.nan)
     place = np.full((len(motion), 2), np.nan)
-    if (rows[1:] == rows[:-1]).any() or len(more_rows):
-        order = np.lexsort((at[:, 2], rows))
-        rows, index = np.unique(rows[order], return_index=True)
-        at = at[order[index]]
-    height[rows] = at[:, 2]
-    place[rows] = at[:, :2]
+    rows, start, end = _straight_parts(path, low, high, radius)
+    beyond = np.empty(len(rows), np.bool_)
+    box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
+    if lowest_ends(rows, start, end, box, height, place, beyond):
+        part = np.flatnonzero(beyond)
+        first, last = time_over(start[part], end[part], low, high, radius)
+        over = np.isfinite(first)
+        part, first, last = part[over], first[over], last[over]
+        share = np.where(start[part, 2] <= end[part, 2], first, last)
+        at = start[part] + (end[part] - start[part]) * share[:, None]
+        _keep_lower(rows[part], at, height, place)
+    _keep_lower(*_arc_bottoms(motion, low, high, radius), height, place)
     return height, place
 
 
-def _inside(at: Floats, low: ArrayLike, high: ArrayLike) -> NDArray[np.bool_]:
-    """Whether places lie over a rectangle."""
-    (x0, y0), (x1, y1) = np.asarray(low)[:2], np.asarray(high)[:2]
-    x, y = at[:, 0], at[:, 1]
-    return (x >= x0) & (x <= x1) & (y >= y0) & (y <= y1)
+def _keep_lower(rows: Ints, at: Floats, height: Floats, place: Floats) -> None:
+    """Put places into their rows where they are lower than what is known; the first of equal ones."""
+    if len(rows) == 0:
+        return
+    order = np.lexsort((at[:, 2], rows))
+    rows, index = np.unique(rows[order], return_index=True)
+    at = at[order[index]]
+    lower = ~(at[:, 2] >= height[rows])  # also where nothing is known
+    height[rows[lower]] = at[lower, 2]
+    place[rows[lower]] = at[lower, :2]
 
 
 def _straight_parts(
     path: Path, low: ArrayLike, high: ArrayLike, radius: float
 ) -> tuple[Ints, Floats, Floats]:
     """All parts of a path as straight ones; an arc wholly over the rectangle as its two ends."""
+    if len(path.arc) == 0:
+        return path.line_row, path.start, path.end
     low, high = np.asarray(low, np.float64)[:2], np.asarray(high, np.float64)[:2]
     reach = path.arc[:, 3]
     centre = path.arc[:, :2]
@@ -180,7 +181,8 @@ def _arc_bottoms(
     motion: Motion, low: ArrayLike, high: ArrayLike, radius: float
 ) -> tuple[Ints, Floats]:
     """Where arcs about X or Y pass their lowest point while over a rectangle."""
-    rows = np.flatnonzero(known(motion) & (motion.kind == ARC) & (motion.axis != 2))
+    rows = np.flatnonzero((motion.kind == ARC) & (motion.axis != 2))
+    rows = rows[known(motion.rows(rows))] if len(rows) else rows
     sweep = motion.sweep[rows]
     rows, sweep = rows[sweep != 0.0], sweep[sweep != 0.0]
     if len(rows) == 0:

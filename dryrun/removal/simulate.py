@@ -12,7 +12,7 @@ import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 from queue import SimpleQueue
-from typing import Any, Final, Literal
+from typing import Any, Final, Literal, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,17 +20,13 @@ from numpy.typing import NDArray
 from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
-from dryrun.motion import ARC, PROBE, Motion
+from dryrun.motion import PROBE, Motion
 from dryrun.removal import tiles
 from dryrun.removal.commit import (
-    LEFT,
     NOWHERE,
-    RIGHT,
-    SIDE_STEPS,
     TALLEST,
     TALLEST_AT,
     TALLY,
-    VOLUME,
 )
 from dryrun.removal.drive import (
     cut_tiles,
@@ -38,6 +34,9 @@ from dryrun.removal.drive import (
 )
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
+    ARC,
+    HELIX,
+    STEEP,
     TOOL_INDEX,
     Bins,
     Ground,
@@ -47,18 +46,21 @@ from dryrun.removal.ground import (
     work_space,
 )
 from dryrun.removal.paths import Path, join, keep, path_of, pieces_of
-from dryrun.removal.profile import Profile, UndercutBit
+from dryrun.removal.profile import BALL, FAMILY, FORM, RADIUS, RING, Profile, UndercutBit
 from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
+from dryrun.removal.rows import measure_rows, steepest_descents
 from dryrun.removal.surface import PAGE, STEPS, Surface
 
 #: Called with pieces of path done and in all.
 Progress = Callable[[int, int], None]
 Rapids = Literal["straight", "independent"]
 
-TILES: Final = (32, 64, 128)
+TILES: Final = (32, 64, 128, 256)
 _BATCH: Final = 200_000  # pieces sorted into tiles at a time
 
 Floats = NDArray[np.float64]
+#: Which ways of `cut_tiles` there are, True or None.
+Ways = tuple[bool | None, ...]
 
 
 def remove(
@@ -73,7 +75,7 @@ def remove(
     stock: Stock | None = None,
     rapids: Rapids | None = None,
     first_row: int = 0,
-    tile: int = 128,
+    tile: int | None = None,
     compiling: Callable[[], None] | None = None,
 ) -> CutFacts:
     """Cut a stage's motion into a surface, in place.
@@ -101,8 +103,9 @@ def remove(
         Default: the machine's, else straight.
     first_row : int
         Number of the first row in `surface.cut_by`.
-    tile : 32, 64 or 128
-        Cells along the side of what a thread works on. The result does not depend on it.
+    tile : 32, 64, 128 or 256, optional
+        Cells along the side of what a thread works on; by default as large as still gives each
+        thread some. The result does not depend on it.
     compiling : callable, optional
         Called once before kernels are compiled (some seconds), if they have to be.
 
@@ -116,17 +119,18 @@ def remove(
         The bit cuts under material; `reach_facts` still says how low it comes.
     ProfileError, ValueError
     """
-    if tile not in TILES:
-        raise ValueError(f"a tile has 32, 64 or 128 cells along its side, not {tile}")
+    workers = max(1, threads if threads is not None else usable_cores())
+    if tile is not None and tile not in TILES:
+        raise ValueError(f"a tile has 32, 64, 128 or 256 cells along its side, not {tile}")
     profile = Profile.from_bit(bit)
     path = path_of(_without_probing(motion), _rates(machine, rapids))
     discs = discs_above(profile, machine)
     pieces, tools, probes = _all_pieces(path, profile, discs, surface.top)
     _tell_compiling(compiling, len(pieces.kind))
+    tile = _tile_for(surface, pieces, workers) if tile is None else tile
     pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
     rows = _no_tallies(len(motion))
     touched = [_no_tallies(len(motion)) for _ in probes]
-    workers = max(1, threads if threads is not None else usable_cores())
     with ThreadPoolExecutor(max_workers=workers) as pool:
         geometry = pool.submit(_geometry, motion, path, profile, surface)
         job = (surface, pieces, tools, tile, workers, progress)
@@ -251,6 +255,7 @@ def _cut(
     spaces = SimpleQueue[Space]()
     for _ in range(threads):
         spaces.put(work_space(ground, len(tools.rings)))
+    ways = ways_of(pieces, tools)
     total = len(pieces.kind)
     first = 0
     while first < total:
@@ -262,13 +267,23 @@ def _cut(
         if surface.sparse and threads > 1:
             for part in lists:
                 tiles.take_memory(ground.cells, part, ground.grid)
-        given = (ground, batch, tools, bins, tallies, spaces)
+        given = (ground, batch, tools, bins, tallies, spaces, ways)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
         _wait(jobs, first, len(batch.kind), total, progress)
         yield bins, batch, tallies
         first = after
     if progress is not None:
         progress(total, total)
+
+
+def ways_of(pieces: Pieces, tools: Tools) -> Ways:
+    """Return which kernels pieces need: True or None for `cut_tiles`' ball, disc, arcs and exact."""
+    numbers = tools.numbers[0]
+    ball = numbers[FAMILY] == BALL
+    disc = numbers[FAMILY] != FORM and numbers[RING] >= numbers[RADIUS]
+    arcs = (pieces.kind == ARC).any()
+    exact = ((pieces.kind == STEEP) | (pieces.kind == HELIX)).any()
+    return tuple(True if needed else None for needed in (ball, disc, arcs, exact))
 
 
 def _cut_part(
@@ -279,13 +294,14 @@ def _cut_part(
     bins: Bins,
     tallies: NDArray[np.int64],
     spaces: SimpleQueue[Space],
+    ways: Ways,
 ) -> None:
     """Cut some tiles, in one of the work spaces (as many as there are threads)."""
     space = spaces.get()
     try:
         # numbers of tools and pieces left from other tiles do not count, but marks would
         space.whole[TOOL_INDEX] = -1
-        cut_tiles(ground, pieces, tools, bins, part, tallies, space)
+        cut_tiles(ground, pieces, tools, bins, part, tallies, space, *ways)
     finally:
         spaces.put(space)
 
@@ -296,6 +312,17 @@ def _batch_end(pieces: Pieces, first: int) -> int:
     while 0 < after < len(pieces.row) and pieces.row[after] == pieces.row[after - 1]:
         after += 1
     return after
+
+
+def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
+    """Return the side of a tile: in large ones fewer pieces are looked at twice.
+
+    Not so where rows have several pieces, for which the whole tile is compared (`drive`).
+    """
+    ny, nx = surface.shape
+    enough = threads == 1 or (ny // 256) * (nx // 256) >= 6 * threads
+    single = bool((pieces.row[1:] != pieces.row[:-1]).all())
+    return 256 if enough and single else 128
 
 
 def _parts(entries: int, threads: int) -> int:
@@ -346,10 +373,8 @@ def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
 
 
 def _no_tallies(rows: int) -> NDArray[np.int64]:
-    tallies = np.zeros((rows, TALLY), np.int64)
-    tallies[:, TALLEST_AT] = -1
-    tallies[:, LEFT] = NOWHERE
-    tallies[:, RIGHT] = -NOWHERE
+    tallies = np.empty((rows, TALLY), np.int64)
+    tallies[:] = (0, 0, -1, NOWHERE, -NOWHERE)
     return tallies
 
 
@@ -390,31 +415,24 @@ def _facts(
     surface: Surface,
     motion: Motion,
     profile: Profile,
-    rows: NDArray[np.int64],
+    totals: NDArray[np.int64],
     geometry: tuple[Floats, Floats, Floats],
 ) -> CutFacts:
     lowest, lowest_at, descent = geometry
-    columns = np.ascontiguousarray(rows.T)
-    axial, cut = columns[TALLEST] / STEPS, columns[TALLEST] > 0
-    wide = columns[LEFT] <= columns[RIGHT]  # else nothing was taken beside or ahead of the path
-    left, right = columns[LEFT] / SIDE_STEPS, columns[RIGHT] / SIDE_STEPS
-    half = surface.cell / 2
-    edge = np.maximum(profile.radii_at(axial), np.maximum(np.abs(left), np.abs(right)))
-    edge = np.minimum(edge, profile.radius)
-    low, high = (np.clip(side, -edge, edge) for side in (left - half, right + half))
-    arc = (motion.kind == ARC) & (motion.axis == 2)
-    width = np.where(wide, np.where(arc, right - left + surface.cell, high - low), 0.0)
-    width = np.minimum(width, 2 * profile.radius)
-    whole = np.maximum(edge, 1e-300)  # both sides are 0 where the edge is
-    engagement = np.arcsin(high / whole) - np.arcsin(low / whole)
-    upright = (motion.start[:, 0] == motion.end[:, 0]) & (motion.start[:, 1] == motion.end[:, 1])
-    upright &= motion.kind != ARC
-    engagement = np.where(wide, np.where(upright, 2.0, 1.0) * engagement, 0.0)
+    n = len(totals)
+    removed, axial, width, low, high, turns = (np.empty(n) for _ in range(6))
+    axial_at = np.empty((n, 2))
+    measure_rows(
+        (motion.kind, motion.axis, motion.start, motion.end),
+        totals,
+        profile.radii_at(totals[:, TALLEST] / STEPS),
+        (surface.cell, *surface.origin, profile.radius, surface.shape[1]),
+        (removed, axial, axial_at, width, low, high, turns),
+    )
     return CutFacts(
-        removed_mm3=columns[VOLUME] * (surface.cell**2 / STEPS),
-        axial=axial, axial_at=_cell_places(surface, columns[TALLEST_AT]),
-        lowest=lowest, lowest_at=lowest_at, width=width, engagement=engagement,
-        entry=np.where(cut, descent, np.nan), contacts={},
+        removed_mm3=removed, axial=axial, axial_at=axial_at, lowest=lowest, lowest_at=lowest_at,
+        width=width, engagement=(np.arcsin(high) - np.arcsin(low)) * turns,
+        entry=np.where(axial > 0.0, descent, np.nan), contacts={},
     )  # fmt: skip
 
 
@@ -427,15 +445,14 @@ def _cell_places(surface: Surface, number: NDArray[np.int64]) -> Floats:
 
 def _descent(motion: Motion, path: Path) -> Floats:
     """Steepest angle below the horizontal at which each row goes down, rad; NaN where it never does."""
-    angle = np.full(len(motion), -np.inf)
-    step = path.end - path.start
-    fall = np.flatnonzero(step[:, 2] < 0.0)
-    x, y, z = step[fall].T
-    np.maximum.at(angle, path.line_row[fall], np.arctan2(-z, np.sqrt(x * x + y * y)))
-    fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
-    along = path.arc[:, 3] * path.arc[:, 5]
-    np.maximum.at(angle, path.arc_row, np.where(fall > 0.0, np.arctan2(fall, along), -np.inf))
-    return np.where(np.isfinite(angle), angle, np.nan)
+    fall, run = np.full((2, len(motion)), np.nan)
+    steepest_descents(path.line_row, path.start, path.end, fall, run)
+    angle = np.arctan2(fall, run)
+    if len(path.arc):
+        fall = motion.start[path.arc_row, 2] - motion.end[path.arc_row, 2]
+        along = path.arc[:, 3] * path.arc[:, 5]
+        angle[path.arc_row] = np.where(fall > 0.0, np.arctan2(fall, along), np.nan)
+    return cast(Floats, angle)
 
 
 def _material_contacts(

@@ -43,6 +43,7 @@ OUTSIDE: Final = 2**30
 
 _FORMAT: Final = 1
 _SPARSE: Final = 2**29  # bytes; larger arrays take memory 4 KiB at a time
+_AT_ONCE: Final = 2**27  # bytes; smaller arrays take all their memory at once
 _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each access
 
 
@@ -112,6 +113,9 @@ class Surface:
             ),
         )
         self._dense: dict[str, NDArray[Any]] = {}
+        if self._field.cells.nbytes <= _AT_ONCE:
+            # threads that ask the system for memory at the same time wait for each other
+            self._field.cells[::2, :, :, 0] = 0
         self._mark_outside()
 
     @classmethod

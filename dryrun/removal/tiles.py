@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel, kernel
 from dryrun.removal.commit import CUT, DEPTH
 from dryrun.removal.exact import arc_distances
 from dryrun.removal.ground import (
@@ -137,7 +137,7 @@ def put_pieces(
                     free[tile] += 1
 
 
-@kernel
+@inner_kernel
 def _reaches(kind: Any, data: Any, i: Any, radius: Any, place: Any, at: Any) -> Any:
     """Whether the path comes near enough to the middle of a tile."""
     size = place[2]

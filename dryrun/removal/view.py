@@ -9,7 +9,7 @@ import math
 
 import numpy as np
 
-from dryrun.jit import kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.exact import (
     arc_distances,
@@ -51,7 +51,7 @@ from dryrun.removal.profile import (
 )
 
 
-@kernel
+@inner_kernel
 def piece_of(real):
     """Return the piece's numbers."""
     return (
@@ -60,19 +60,19 @@ def piece_of(real):
     )  # fmt: skip
 
 
-@kernel
+@inner_kernel
 def tool_of(real):
     """Return the tool's numbers."""
     return (real[0], real[1], real[2], real[3], real[4], real[5], real[6], real[7])
 
 
-@kernel
+@inner_kernel
 def rings_of(lent):
     """Return the rings of the cutter's form."""
     return ring_rows(lent.rings)[: int64s(lent.whole)[RINGS]]
 
 
-@kernel
+@inner_kernel
 def box_of(kind, data):
     """Bounding box of a piece's path in X and Y."""
     if kind == ARC or kind == HELIX:
@@ -82,7 +82,7 @@ def box_of(kind, data):
     return min(x, end_x), min(y, end_y), max(x, end_x), max(y, end_y)
 
 
-@kernel
+@inner_kernel
 def arc_box(data):
     """Bounding box of an arc about Z."""
     radius, begin, sweep = data[A_RADIUS], data[A_BEGIN], data[A_SWEEP]
@@ -105,7 +105,7 @@ def arc_box(data):
     )  # fmt: skip
 
 
-@kernel
+@inner_kernel
 def nearest(kind, data, x, y, reach):
     """Distance of a point from a piece's path, and the least height of the tip within reach."""
     if kind == ARC or kind == HELIX:
@@ -119,13 +119,13 @@ def nearest(kind, data, x, y, reach):
     return math.sqrt(over * over + w * w), data[Z] + data[RISE] * first
 
 
-@kernel
+@inner_kernel
 def steps_below(top, z):
     """Whole steps of depth of a height."""
     return np.int32(math.floor(min(max(top - z, -MOST_MM), MOST_MM) * STEPS_PER_MM + 0.5))
 
 
-@kernel
+@inner_kernel
 def place_line(work, data, middle):
     """Describe a line as seen from the middle of a block or page; returns its base depth."""
     x, y, top = middle
@@ -149,7 +149,7 @@ def place_line(work, data, middle):
     return steps_below(top, data[Z] + data[RISE] * nearest)
 
 
-@kernel
+@inner_kernel
 def open_part(work, joined, offset):
     """Between which places along a line blocks are not left to the piece before it."""
     low, high = np.float32(-np.inf), np.float32(np.inf)
@@ -160,7 +160,7 @@ def open_part(work, joined, offset):
     return low, high
 
 
-@kernel
+@inner_kernel
 def place_block(work, b):
     """Move the view of a line from the middle of the page to that of its block b."""
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
@@ -169,7 +169,7 @@ def place_block(work, b):
     work[blocks.PLACE, blocks.W] = work[blocks.PLACE, blocks.PAGE_W] + ux * y - uy * x
 
 
-@kernel
+@inner_kernel
 def place_arc(work, data, middle):
     """Describe an arc as seen from the middle of a block; returns its base depth."""
     x, y, top = middle
@@ -189,7 +189,7 @@ def place_arc(work, data, middle):
     return steps_below(top, data[Z])
 
 
-@kernel
+@inner_kernel
 def level_sides(work, data, middle):
     """Put the distance from an arc, straightened at the block, where lines have their w."""
     dx, dy = middle[0] - data[X], middle[1] - data[Y]
@@ -202,7 +202,7 @@ def level_sides(work, data, middle):
     work[blocks.PLACE, blocks.SPAN_TO] = np.inf
 
 
-@kernel
+@inner_kernel
 def furthest_offset(family, radius, m):
     """How far behind the point on the surface the tool may stand on a slope m, at most."""
     if m == 0.0:
@@ -210,7 +210,7 @@ def furthest_offset(family, radius, m):
     return radius * m / math.sqrt(1.0 + m * m) if family == BALL else radius
 
 
-@kernel
+@inner_kernel
 def joined_beyond(lent, x, y):
     """Whether a whole page lies beyond the end that joins the piece before."""
     real, joined = float64s(lent.real), int64s(lent.whole)[JOINED]

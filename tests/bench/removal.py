@@ -119,6 +119,31 @@ def pocket(name: str, x: float, y: float, depths: list[float], cell: float = 0.1
     return Case(name, stock(x, y, 20), cell, Bit("flat", "flat", 6.0), np.array(points))
 
 
+def zigzag(name: str, side: float, depths: list[float], step: float) -> Case:
+    """Level passes to and fro over a square, 40 % step over, in moves of at most `step` mm."""
+    half = side / 2 - 3.0
+    along = np.linspace(-half, half, math.ceil(2 * half / step) + 1)
+    parts = []
+    for depth in depths:
+        for k, y in enumerate(np.arange(-half, half, 2.4)):
+            there = along if k % 2 == 0 else along[::-1]
+            parts.append(
+                np.column_stack([there, np.full_like(there, y), np.full_like(there, depth)])
+            )
+    return Case(name, stock(side, side, 20), 0.1, Bit("flat", "flat", 6.0), np.concatenate(parts))
+
+
+def spiral(name: str, side: float, depths: list[float], step: float) -> Case:
+    """Level spirals from the inside out, 40 % step over, in chords of about `step` mm."""
+    points, angle = [], 0.0
+    while (away := 2.4 * angle / (2 * math.pi)) < side / 2 - 6.0:
+        points.append((away * math.cos(angle), away * math.sin(angle)))
+        angle += step / max(away, step)
+    flat = np.array(points)
+    parts = [np.column_stack([flat, np.full(len(flat), depth)]) for depth in depths]
+    return Case(name, stock(side, side, 20), 0.1, Bit("flat", "flat", 6.0), np.concatenate(parts))
+
+
 def motion_through(points: np.ndarray) -> Motion:
     n = len(points) - 1
     return Motion(
@@ -344,7 +369,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0])
     parser.add_argument("--quick", action="store_true", help="two rounds instead of five")
     parser.add_argument(
-        "--only", nargs="*", choices=["raster", "pocket", "growth", "short", "memory"]
+        "--only",
+        nargs="*",
+        choices=["raster", "pocket", "pockets", "growth", "short", "memory"],
     )
     parser.add_argument("--child", help=argparse.SUPPRESS)
     chosen = parser.parse_args()
@@ -352,7 +379,7 @@ def main() -> None:
         child(chosen.child)
         return
     rounds = 2 if chosen.quick else 5
-    wanted = chosen.only or ["raster", "pocket", "short", "growth", "memory"]
+    wanted = chosen.only or ["raster", "pocket", "pockets", "short", "growth", "memory"]
     gcc = subprocess.run(["gcc", "--version"], capture_output=True, text=True).stdout.split("\n")[0]
     say(f"{platform.machine()}, {os.cpu_count()} cores; {gcc}; flags {' '.join(FLAGS[:3])}")
     with tempfile.TemporaryDirectory() as folder:
@@ -362,6 +389,13 @@ def main() -> None:
         if "pocket" in wanted:
             depths = [-1.0 * k for k in range(1, 9)]
             against_c(pocket("pocket, flat 6, 8 depths", 150, 120, depths), library, rounds)
+        if "pockets" in wanted:
+            # others, so that the one above is not what the kernels are made for
+            big, few = [-1.0, -2.0, -3.0], [-1.0, -2.0]
+            against_c(pocket("rings, 400 x 300 mm, 3 depths", 400, 300, big), library, rounds)
+            against_c(zigzag("zigzag, 300 mm, long lines", 300, few, 1000.0), library, rounds)
+            against_c(zigzag("zigzag, 300 mm, moves of 2 mm", 300, few, 2.0), library, rounds)
+            against_c(spiral("spiral, 300 mm, chords of 1 mm", 300, few, 1.0), library, rounds)
     if "short" in wanted:
         many_short_moves(rounds)
     if "growth" in wanted:

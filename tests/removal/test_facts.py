@@ -321,7 +321,7 @@ def test_an_interruption_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> None
 
 
 def test_tiles_of_other_sizes_are_refused() -> None:
-    """The pages of the field divide tiles of 32, 64 and 128 cells."""
+    """The pages of the field divide tiles of 32, 64, 128 and 256 cells."""
     with pytest.raises(ValueError, match="48"):
         cut(ZIGZAG, tile=48)
 

@@ -199,7 +199,7 @@ def test_the_order_of_rows_does_not_show_in_the_volume(
 
 
 @few
-@given(programs(), bits, st.sampled_from([32, 64, 128]), st.sampled_from([1, 2, 7]))
+@given(programs(), bits, st.sampled_from([32, 64, 128, 256]), st.sampled_from([1, 2, 7]))
 def test_tiles_and_threads_do_not_show(motion: Motion, bit: Bit, tile: int, threads: int) -> None:
     """Heights, rows, facts and contacts have the same bytes for any tile and thread count."""
     held = Bit(**{**{f.name: getattr(bit, f.name) for f in fields(bit)},

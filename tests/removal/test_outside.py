@@ -186,7 +186,7 @@ def test_random_jobs_leave_the_surface_of_the_reference(name: str) -> None:
         motion = random_job(random)
         cell = 2.3 if JIT_OFF else float(random.choice([0.5, 0.8, 1.27]))
         surface = Surface.blank(blank(*random.uniform(14, 26, 2), 40.0), cell=cell)
-        threads, tile = int(random.integers(1, 3)), int(random.choice([32, 64, 128]))
+        threads, tile = int(random.integers(1, 3)), int(random.choice([32, 64, 128, 256]))
         remove(surface, motion, BITS[name], threads=threads, tile=tile)
         assert_heights(surface, motion, BITS[name], cuts=False)
 
@@ -508,6 +508,37 @@ def test_axial_depth_is_that_of_the_pass_however_short_its_moves(name: str, case
         slack = CELL * steepest_of(bit)
         assert long.axial[row] == pytest.approx(want[row].axial, abs=slack)
         assert deepest == pytest.approx(want[row].axial, abs=slack)
+
+
+@pytest.mark.parametrize("name", ["flat", "ball", "bull", "vee", "form-round"])
+def test_axial_depth_of_a_plunge_does_not_depend_on_how_it_is_cut_into_moves(name: str) -> None:
+    """A plunge of 5 in one move and in four; a retract between two makes each count by itself."""
+
+    def plunge(*heights: float) -> np.ndarray:
+        motion = polyline([(0.0137, 0.0137, height) for height in heights])
+        return remove(Surface.blank(blank(28.0, 24.0, 20.0), cell=CELL), motion, BITS[name]).axial
+
+    slack = CELL * steepest_of(BITS[name])
+    assert plunge(1.0, -5.0)[0] == pytest.approx(5.0, abs=slack)
+    assert plunge(1.0, -0.5, -2.0, -3.5, -5.0) == pytest.approx([0.5, 2.0, 3.5, 5.0], abs=slack)
+    assert plunge(1.0, -2.0, -1.0, -5.0) == pytest.approx([2.0, 0.0, 3.0], abs=slack)
+
+
+@pytest.mark.parametrize("name", ["flat", "ball", "bull", "vee", "form-round"])
+@pytest.mark.parametrize("slope", [1.2, 3.0])
+def test_axial_depth_of_a_steep_move_cut_into_moves_has_a_bound(name: str, slope: float) -> None:
+    """The depths of its parts add up to that of the whole; the largest is the n-th part or more."""
+    points = np.linspace((-2.0, 0.0137, 0.5), (-2.0 + 5.5 / slope, 0.0137, -5.0), 6)
+
+    def ramp(places: np.ndarray) -> np.ndarray:
+        motion = polyline([tuple(float(v) for v in place) for place in places])
+        return remove(Surface.blank(blank(28.0, 24.0, 20.0), cell=CELL), motion, BITS[name]).axial
+
+    whole, parts = ramp(points[[0, -1]])[0], ramp(points)
+    slack = CELL * steepest_of(BITS[name])
+    assert 4.0 < whole <= 5.0 + 1e-6
+    assert parts.sum() >= whole - slack
+    assert parts.max() >= (whole - slack) / len(parts)
 
 
 @pytest.mark.parametrize("name", ["ball", "bull", "vee"])
