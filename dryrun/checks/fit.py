@@ -57,7 +57,7 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     odds = math.exp(min(50.0, (best.log - declared.log) / TEMPERATURE))
     # A habit may speak against the other bit; it must not be what speaks for it.
     against = {e.kind: e.log for e in declared.evidence}
-    soft = HABITS | {"work"} if _follows_walls(context) else HABITS
+    soft = HABITS | {"work"} if _runs_level(context) else HABITS
     hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
         return
@@ -73,11 +73,13 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     )
 
 
-def _follows_walls(context: StageContext) -> bool:
-    """Tell whether a tapered bit runs where earlier stages have cleared: it makes the walls there.
+def _runs_level(context: StageContext) -> bool:
+    """Tell whether level passes say nothing against the shape of the bit.
 
-    Then level passes say nothing against its shape.
+    A form bit shapes edges with them. A tapered bit makes walls where earlier stages have cleared.
     """
+    if context.bit.shape == "form":
+        return True
     if context.bit.shape not in ("taper-ball", "taper-flat") or context.before is None:
         return False
     motion = context.motion
