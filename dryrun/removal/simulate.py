@@ -326,7 +326,7 @@ def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
     Not so where rows have several pieces, for which the whole tile is compared (`drive`).
     """
     ny, nx = surface.shape
-    enough = threads == 1 or (ny // 256) * (nx // 256) >= 6 * threads
+    enough = threads == 1 or (ny // 256) * (nx // 256) >= 12 * threads
     single = bool((pieces.row[1:] != pieces.row[:-1]).all())
     return 256 if enough and single else 128
 
