@@ -33,9 +33,11 @@ NO_ENTRY: Final = 0.36
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
-#: Heights, to a hundredth of a millimetre, of a path over a relief, at least, and the part of it
-#: that has passes on both sides.
+#: Heights, to a hundredth of a millimetre, of a spiral over a relief, at least; the most of it that
+#: may lie at a few heights; and the part of it that must have passes on both sides.
 MANY_HEIGHTS: Final = 40
+FEW_HEIGHTS: Final = 12
+MOST_LEVEL: Final = 0.35
 CLOSE: Final = 0.4
 
 #: Helices wider than this are outlines, radius in mm.
@@ -214,6 +216,7 @@ def _level_measures(
         passes_of_one = float(np.clip((spacing.share - MOST_APART) / MOST_APART, 0.0, 1.0))
         spacing = replace(spacing, both=spacing.both * passes_of_one)
     cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
+    one_area = cleared > 0.25 and spacing is not None and spacing.linked >= LINKED
     passes, pass_depth = _passes(level, depths)
     rings = _rings(level) if cleared < 0.3 else None
     if rings is not None:
@@ -235,7 +238,7 @@ def _level_measures(
         "leads": _leads(level),
         "overruns": _overruns(level),
         "spurs": _spurs(level),
-        "gaps": () if cleared > 0.25 else _gaps(edges),
+        "gaps": () if one_area else _gaps(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
@@ -308,10 +311,10 @@ def _spirals(strokes: Strokes) -> NDArray[np.bool_]:
     """
     slanted = strokes.run > 1e-6
     none = np.zeros(len(strokes), bool)
-    if len(np.unique(np.round(strokes.end[slanted, 2], 2))) < MANY_HEIGHTS:
-        return none
-    level = np.abs(strokes.step[:, 2]) <= LEVEL_SLOPE * strokes.run + 1e-6
-    if strokes.run[slanted & level].sum() > 0.5 * strokes.run.sum():
+    heights, index = np.unique(np.round(strokes.end[:, 2], 2), return_inverse=True)
+    length = np.bincount(index.ravel(), strokes.run)
+    levels = np.sort(length)[::-1][:FEW_HEIGHTS]
+    if len(heights) < MANY_HEIGHTS or levels.sum() > MOST_LEVEL * length.sum():
         return none
     path = strokes.chosen(slanted)
     near = find_neighbours(path)
@@ -424,6 +427,9 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     return number_of, whole
 
 
+#: Outlines with more slanted sides are curves.
+MOST_SIDES: Final = 60
+
 #: A chain with fewer pieces has no leads.
 LEAST_PIECES: Final = 4
 
@@ -460,7 +466,28 @@ def _edges(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
                     edges.setdefault((axis, round(place, 3), out), Edge(axis, float(place), out))
             if all(held) and high - low > 0.1:
                 sizes.setdefault(round(high - low, 3), float(high - low))
+        for wide in _slanted_sizes(level.chosen(mine)):
+            sizes.setdefault(round(wide, 3), wide)
     return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
+
+
+def _slanted_sizes(chain: Strokes) -> list[float]:
+    """Return the widths between opposite parallel sides of a chain that are along no axis."""
+    run, step = chain.run, chain.step
+    slanted = (np.abs(step[:, :2]).min(axis=1) > 1e-3) & (run > 2 * SHORTEST_EDGE)
+    sides = np.flatnonzero(slanted & ~np.isfinite(chain.arc_radius))
+    if not 2 <= len(sides) <= MOST_SIDES:
+        return []
+    normal = np.column_stack([-step[sides, 1], step[sides, 0]]) / run[sides, None]
+    found: list[float] = []
+    for n in normal:
+        across = np.concatenate([chain.start[:, :2], chain.end[:, :2]]) @ n
+        parallel = np.abs(normal @ n) > 1 - 1e-7
+        places = chain.start[sides[parallel], :2] @ n
+        wide = float(np.ptp(places))
+        if wide > 0.1 and wide > np.ptp(across) - 0.002:
+            found.append(wide)
+    return [v for k, v in enumerate(found) if all(abs(v - f) > 2e-3 for f in found[:k])]
 
 
 def _gaps(edges: tuple[Edge, ...]) -> tuple[float, ...]:
