@@ -222,9 +222,14 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
 # ------------------------------------------------------------------ depths
 
 
+def _sideways(m: Measures) -> float:
+    """Part of the path that goes sideways; short strokes are entered straight down many times."""
+    return max(1.0 - m.modes.get("plunge", 0.0), 0.1)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings"))
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings")) / _sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
@@ -348,7 +353,7 @@ DEEPEST_LINE: Final = 5.5
 
 def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
-    share = m.modes.get("line", 0.0)
+    share = m.modes.get("line", 0.0) / _sideways(m)
     if share < 0.5 or m.passes != 1 or m.deepest > DEEPEST_LINE:
         return None
     large = bool(m.sizes) and max(m.sizes) > 25.0
@@ -365,7 +370,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
         log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
-        log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
+        log = -1.5 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 

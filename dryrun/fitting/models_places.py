@@ -17,8 +17,9 @@ from dryrun.fitting.chances import (
     together,
 )  # fmt: skip
 from dryrun.fitting.curves import Curve
-from dryrun.fitting.measures import Edge, Measures
+from dryrun.fitting.measures import Measures
 from dryrun.fitting.models import Evidence, Model
+from dryrun.fitting.outlines import Edge
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
 from dryrun.units import format_length
@@ -29,10 +30,8 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
     The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
     """
-    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form") or not m.edges:
-        radius = 0.0
-    else:
-        radius = bit.radius
+    pointed = bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form")
+    radius = 0.0 if pointed else bit.radius
     places, sizes = _different(m.edges)[:5], m.sizes[:3]
     if not places and not m.gaps and not sizes:
         return None
