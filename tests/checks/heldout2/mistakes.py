@@ -93,7 +93,7 @@ slip("relief", "a spike in the roughing", "too-deep", 1, "rough-6-6-20", sub(1, 
 slip("frets", "a lost point", "too-deep", 1, "fret-in-6-0", sub(1, "fret-in-6-0", "Z-0.2", "Z-2"))
 slip("ruler", "a lost point at one tick", "too-deep", 1, "tick-in-100", sub(1, "tick-in-100", "Z-0.3", "Z-3"))
 slip("pegboard", "one cycle too deep", "too-deep", 1, "cycle-2", sub(1, "cycle-2", "Z-11", "Z-21"))
-slip("door", "one turn too deep", "too-deep", 2, "cup-1-12.5-4", sub(2, "cup-1-12.5-4", "Z6", "Z0.6"))
+slip("door", "one turn too deep", "too-deep", 2, "cup-1-12.5-4", sub(2, "cup-1-12.5-4", r"Z6\.0", "Z0.6"))
 slip("dados_incremental", "an incremental step of 15 for 5", "too-deep", 1, "dado-1", sub(1, "down-1", "Z-5", "Z-15"))
 slip("pegs", "peck through the rail", "through-cut", 1, "peck", sub(1, "peck", "Z-14", "Z-24"))
 slip("acrylic_badge", "the skin is cut", "through-cut", 1, "badge1-4", sub(1, "badge1-4", r"Z-3\.7", "Z-4.7"))
