@@ -95,10 +95,10 @@ def alu_plate() -> Made:
     t = Tape("packed")
     t("(MOTOR PLATE)", "(4 mm end mill, 1 flute)", "G21 G90 G17 G94", "M3 S16000", name="spin")
     t("G4 P3", "M8", "G0 Z10")
-    ring(t, 55, 45, 9, levels(0, -5.1, 0.5), 500, 10, tag="bore")
+    ring(t, 55, 45, 1.8, levels(0, -5.1, 0.5), 500, 10, tag="bore")
     for k, (x, y) in enumerate(((25, 25), (85, 25), (85, 65), (25, 65))):
         ring(t, x, y, 0.9, levels(0, -5.1, 0.3), 250, 10, tag=f"hole{k}")
-    tabbed_box(t, 8, 8, 102, 82, levels(0, -5.1, 0.6), -3.6, 8, 500, 10)
+    tabbed_box(t, 8, 8, 102, 82, levels(0, -5.1, 0.6), -3.6, 8, 500, 10, slope=18)
     return m.stage(t("M9", "M5", "G0 X0 Y85", "M2", name="end"), "e4", "through",
                    max_ramp_angle="5 deg", max_pass="0.7 mm")
 

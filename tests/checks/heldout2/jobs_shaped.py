@@ -55,7 +55,7 @@ def relief() -> Made:
             row += 1
             y += 2.5
         a("G0 Z15.", name=f"rough-up{low:g}")
-    m.stage(a("M5", "M30", name="end"), "f6", "6 mm", max_pass="4 mm")
+    m.stage(a("M5", "M30", name="end"), "f6", "5.4 mm", max_pass="4 mm")
     b = Tape("fixed")
     b("(RELIEF FINISH, 3 MM BALL)", "G21 G90", "S20000 M3", "G4 P4", "G0 Z15")
     for row in range(121):
@@ -265,9 +265,9 @@ def flutes() -> Made:
         y = 15 + 20 * k
         t.to("G0", x=40, y=y, name=f"flute-{k}")
         t("G0 Z2.", "G1 Z0. F800.")
-        t("G18 G3 X70. Z-4. I30. K110.5 F2000.", name=f"dip-{k}")
+        t("G18 G2 X70. Z-4. I30. K110.5 F2000.", name=f"dip-{k}")
         t("G17 G1 X430.", name=f"along-{k}")
-        t("G18 G3 X460. Z0. I0. K114.5", name=f"rise-{k}")
+        t("G18 G2 X460. Z0. I0. K114.5", name=f"rise-{k}")
         t("G17", "G0 Z45.", name=f"flute-up-{k}")
     return m.stage(t("M5", "G0 X0. Y100.", "M30", name="end"), "b10", "4 mm")
 

@@ -152,9 +152,9 @@ def ring(
 
 def tabbed_box(
     t: Tape, x0: float, y0: float, x1: float, y1: float, zs: list[float], tab_z: float,
-    tab: float, feed: float, up: float, top: float = 0.0,
+    tab: float, feed: float, up: float, top: float = 0.0, slope: float = 0.0,
 ) -> None:
-    """Go round a box clockwise, down a ramp on each first side; two long sides carry a tab each."""
+    """Go round a box clockwise, down a ramp on each first side; two sides carry a tab each."""
     mx = (x0 + x1) / 2
     t.to("G0", x=x0, y=y0, name="box-start")
     t.to("G0", z=top + 2)
@@ -166,9 +166,10 @@ def tabbed_box(
                 t.to(x=mx - sign * tab / 2, y=ya, f=feed)
                 t.to(z=tab_z, name=f"tab-{k}-{side}")
                 t.to(x=mx + sign * tab / 2, name=f"tab-over-{k}-{side}")
-                t.to(z=z, f=feed / 3, name=f"tab-down-{k}-{side}")
+                down = mx + sign * (tab / 2 + slope)
+                t.to(x=down, z=z, f=feed / 3, name=f"tab-down-{k}-{side}")
             t.to(x=x1 if sign > 0 else x0, y=ya, f=feed, name=f"box-side-{k}-{side}")
-            t.to(x=x1 if sign > 0 else x0, y=y0 if sign > 0 else y1)
+            last = side and k == len(zs) - 1
+            t.to(x=x1 if sign > 0 else x0, y=y0 if sign > 0 else y1, name="box-close" if last else "")
         t.to(x=x0, y=y0)
-    t.to(x=x0, y=y1, name="box-close")
     t.to("G0", z=up, name="box-up")
