@@ -28,6 +28,9 @@ CLEARED: Final = 0.8
 #: Evidence that is a matter of habit.
 HABITS: Final = frozenset({"unit", "chip", "edges", "own lengths", "pass depth", "lines"})
 
+#: Bits whose groove or edge is wanted for its profile: to run along level lines is their work too.
+PROFILED: Final = frozenset({"ball", "form"})
+
 #: Sentences of evidence that a finding repeats.
 _SENTENCES: Final = 2
 
@@ -57,7 +60,8 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     odds = math.exp(min(50.0, (best.log - declared.log) / TEMPERATURE))
     # A habit may speak against the other bit; it must not be what speaks for it.
     against = {e.kind: e.log for e in declared.evidence}
-    soft = HABITS | {"work"} if _follows_walls(context) else HABITS
+    shaped = bit.shape in PROFILED or _follows_walls(context)
+    soft = HABITS | {"work"} if shaped else HABITS
     hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
         return

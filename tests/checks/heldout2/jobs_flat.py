@@ -252,7 +252,8 @@ def bore_loop() -> Made:
     t("G0 X[60+#2] Y60", "G0 Z1", "G1 Z0 F600", "O100 WHILE [#1 GT #3]", "#1=[#1-2]", name="step")
     t("G3 X[60+#2] Y60 Z#1 I[-#2] J0 F2400", name="turn")
     t("G3 X[60+#2] Y60 I[-#2] J0", "G1 X[60+#2/2] F2400", "G3 X[60+#2/2] Y60 I[-#2/2] J0", "G1 X60 Y60")
-    t("G1 X[60+#2]", "O100 ENDWHILE", "G0 Z20", "M5", "G0 X0 Y110", "M2", name="end")
+    t("G1 X[60+#2]", "O100 ENDWHILE", name="loop-end")
+    t("G0 Z20", "M5", "G0 X0 Y110", "M2", name="end")
     return m.stage(t, "f8", "22 mm")
 
 

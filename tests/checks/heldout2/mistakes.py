@@ -147,7 +147,7 @@ slip("clock", "the end of a circle mistyped", "bad-arc", 1, "face-1", sub(1, "fa
 slip("flutes", "K with its point moved", "bad-arc", 1, "dip-1", sub(1, "dip-1", r"K110\.5", "K11.05"))
 slip("inch_lid", "G21 on an inch program", "units-suspect", 1, "rabbet-down-0", sub(1, "#4", "G20", "G21"))
 slip("rosette_sub", "a subprogram that is not there", "not-accepted missing-word unknown-word unreadable-line bad-expression", 1, "call-3", sub(1, "call-3", "P200", "P20"))
-slip("bore_loop", "a loop that never ends", "endless-program", 1, "step+-1", sub(1, "step", r"#1-2", "#1+2"))
+slip("bore_loop", "a loop that never ends", "endless-program", 1, "loop-end", sub(1, "step", r"#1-2", "#1+2"))
 slip("bore_loop", "a bracket lost", "unreadable-line bad-expression", 1, "turn", sub(1, "turn", r"I\[-#2\]", "I[-#2"))
 slip("no_machine", "the file cut off", "truncated", 1, "ring-1-3", cut_after(1, "ring-1-3"))
 slip("no_machine", "the end lost", "no-end", 1, "", drop(1, "end"))
