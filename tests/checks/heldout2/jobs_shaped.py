@@ -2,19 +2,30 @@
 
 import math
 
-from .kit import HALL, SMALL, TABLE, bit, clamp, flat, levels, made, pocket, ring, tabbed_box
+from .kit import HALL, SMALL, TABLE, bit, clamp, flat, levels, made, ring, tabbed_box
 from .tape import Made, Tape
 
 
 def lettering() -> Made:
     """Return a house number by a vee: single strokes that swell and fade."""
-    m = made("lettering", (260, 110, 20), "front-left-top", "oak", TABLE,
-             {"v60": bit("vee", 12, 10, 30, shank=6, angle="60 deg")})
+    m = made(
+        "lettering",
+        (260, 110, 20),
+        "front-left-top",
+        "oak",
+        TABLE,
+        {"v60": bit("vee", 12, 10, 30, shank=6, angle="60 deg")},
+    )
     t = Tape("packed")
     t("(HOUSE NUMBER)", "(V-BIT 60 DEG)", "G90 G21 G17", "M3 S18000", "G4 P4", "G0 Z12", name="up")
-    strokes = [[(40, 85), (55, 95), (55, 20)], [(40, 20), (70, 20)],
-               [(110, 85), (125, 95), (140, 85), (140, 75), (108, 22), (142, 22)],
-               [(180, 60), (220, 60)], [(210, 95), (210, 20)], [(210, 95), (180, 62)]]
+    strokes = [
+        [(40, 85), (55, 95), (55, 20)],
+        [(40, 20), (70, 20)],
+        [(110, 85), (125, 95), (140, 85), (140, 75), (108, 22), (142, 22)],
+        [(180, 60), (220, 60)],
+        [(210, 95), (210, 20)],
+        [(210, 95), (180, 62)],
+    ]
     for k, stroke in enumerate(strokes):
         t.to("G0", x=stroke[0][0], y=stroke[0][1], name=f"stroke-{k}")
         t("G0 Z2", "G1 Z0 F600")
@@ -32,8 +43,14 @@ def _hill(x: float, y: float) -> float:
 
 def relief() -> Made:
     """Return a lime relief: rough in two layers along X, finish by a ball across."""
-    m = made("relief", (120, 90, 22), "centre-top", "lime", TABLE,
-             {"f6": flat(6, 22, 34), "b3": bit("ball", 3, 15, 28, shank=6)})
+    m = made(
+        "relief",
+        (120, 90, 22),
+        "centre-top",
+        "lime",
+        TABLE,
+        {"f6": flat(6, 22, 34), "b3": bit("ball", 3, 15, 28, shank=6)},
+    )
     m.head["machine"]["work_zero"] = ["400 mm", "300 mm", "-90 mm"]
     a = Tape("dots")
     a("(RELIEF ROUGH, 6 MM FLAT, 0.5 LEFT)", "G21 G90", "S18000 M3", "G4 P4.", "G0 Z15.")
@@ -44,7 +61,9 @@ def relief() -> Made:
             xs = [(-50 + 2.5 * i) for i in range(41)]
             xs = xs if row % 2 == 0 else xs[::-1]
             for i, x in enumerate(xs):
-                over = max(_hill(x + 3 * math.cos(t), y + 3 * math.sin(t)) for t in (0, 1, 2, 3, 4, 5))
+                over = max(
+                    _hill(x + 3 * math.cos(t), y + 3 * math.sin(t)) for t in (0, 1, 2, 3, 4, 5)
+                )
                 z = max(low, over + 0.5)
                 if i == 0 and row == 0:
                     a.to("G0", x=x, y=y)
@@ -62,8 +81,10 @@ def relief() -> Made:
         x = -48 + 0.8 * row
         for i in range(33):
             y = (-32 + 2 * i) * (1 if row % 2 == 0 else -1)
-            z = max(_hill(x + 1.5 * c, y + 1.5 * s) - 1.5 * (1 - math.sqrt(1 - 0.9 * (c * c + s * s)))
-                    for c, s in ((0, 0), (0.5, 0), (-0.5, 0), (0, 0.5), (0, -0.5)))
+            z = max(
+                _hill(x + 1.5 * c, y + 1.5 * s) - 1.5 * (1 - math.sqrt(1 - 0.9 * (c * c + s * s)))
+                for c, s in ((0, 0), (0.5, 0), (-0.5, 0), (0, 0.5), (0, -0.5))
+            )
             if row == 0 and i == 0:
                 b.to("G0", x=x, y=y)
                 b("G0 Z1").to(z=z, f=500, name="finish-in")
@@ -74,8 +95,14 @@ def relief() -> Made:
 
 def shallow_relief() -> Made:
     """Return a gentle relief straight from the blank by a tapered ball."""
-    m = made("shallow_relief", (80, 80, 15), "centre-top", "cherry", SMALL,
-             {"tb": bit("taper-ball", 6, 20, 30, shank=6, angle="5 deg", tip_radius="0.75 mm")})
+    m = made(
+        "shallow_relief",
+        (80, 80, 15),
+        "centre-top",
+        "cherry",
+        SMALL,
+        {"tb": bit("taper-ball", 6, 20, 30, shank=6, angle="5 deg", tip_radius="0.75 mm")},
+    )
     m.head["machine"]["work_zero"] = ["-150 mm", "-100 mm", "-45 mm"]
     t = Tape("packed")
     t("(LEAF, TAPER BALL R0.75)", "G21G90", "M3S20000", "G4P3", "G0Z6")
@@ -95,11 +122,25 @@ def shallow_relief() -> Made:
 
 def dovetail() -> Made:
     """Return a sliding dovetail: rough with a flat bit, then the form bit, edge to edge."""
-    m = made("dovetail", (140, 100, 20), "front-left-top", "maple", TABLE,
-             {"f8": flat(8, 25, 36),
-              "dove": {"shape": "form", "profile": [["0 mm", "0 mm"], ["7 mm", "0 mm"], ["5 mm", "12 mm"]],
-                       "flutes": 2, "flute_length": "12 mm", "shank": "8 mm", "stickout": "36 mm",
-                       "material": "carbide"}})
+    m = made(
+        "dovetail",
+        (140, 100, 20),
+        "front-left-top",
+        "maple",
+        TABLE,
+        {
+            "f8": flat(8, 25, 36),
+            "dove": {
+                "shape": "form",
+                "profile": [["0 mm", "0 mm"], ["7 mm", "0 mm"], ["5 mm", "12 mm"]],
+                "flutes": 2,
+                "flute_length": "12 mm",
+                "shank": "8 mm",
+                "stickout": "36 mm",
+                "material": "carbide",
+            },
+        },
+    )
     a = Tape()
     a("(slot first, 8 mm flat)", "G21 G90", "M3 S18000", "G4 P4", "G0 Z20", "G0 X70 Y-10", "Z2")
     for k, z in enumerate((-4.0, -8.0, -10.0)):
@@ -114,12 +155,31 @@ def dovetail() -> Made:
 
 def t_slot() -> Made:
     """Return a slot for T-bolts in a jig, two tools."""
-    m = made("t_slot", (200, 120, 24), "front-left-top", "birch plywood", TABLE,
-             {"f8": flat(8, 25, 36),
-              "tee": {"shape": "form",
-                      "profile": [["0 mm", "0 mm"], ["9 mm", "0 mm"], ["9 mm", "5 mm"], ["3.5 mm", "5 mm"], ["3.5 mm", "20 mm"]],
-                      "flutes": 2, "flute_length": "20 mm", "shank": "7 mm", "stickout": "36 mm",
-                      "material": "carbide"}})
+    m = made(
+        "t_slot",
+        (200, 120, 24),
+        "front-left-top",
+        "birch plywood",
+        TABLE,
+        {
+            "f8": flat(8, 25, 36),
+            "tee": {
+                "shape": "form",
+                "profile": [
+                    ["0 mm", "0 mm"],
+                    ["9 mm", "0 mm"],
+                    ["9 mm", "5 mm"],
+                    ["3.5 mm", "5 mm"],
+                    ["3.5 mm", "20 mm"],
+                ],
+                "flutes": 2,
+                "flute_length": "20 mm",
+                "shank": "7 mm",
+                "stickout": "36 mm",
+                "material": "carbide",
+            },
+        },
+    )
     a = Tape("numbered")
     a("(NECK 8 FLAT)", "G21 G90", "M3 S18000", "G4 P4", "G0 Z20", "G0 X-10 Y60", "G0 Z2")
     for k, z in enumerate((-4.0, -8.0, -12.0)):
@@ -127,28 +187,64 @@ def t_slot() -> Made:
         a.to(x=210 if k % 2 == 0 else -10, f=3200)
     m.stage(a("G0 Z20", "M5", "M30", name="end"), "f8", "12 mm")
     b = Tape("numbered")
-    b("(T BIT 18)", "G21 G90", "M3 S12000", "G4 P4", "G0 Z20", "G0 X-16 Y60", "G0 Z2", "G1 Z-12 F800")
+    b(
+        "(T BIT 18)",
+        "G21 G90",
+        "M3 S12000",
+        "G4 P4",
+        "G0 Z20",
+        "G0 X-16 Y60",
+        "G0 Z2",
+        "G1 Z-12 F800",
+    )
     b("X216 F1500", name="tee")("G0 Z20", name="tee-up")
     return m.stage(b("M5", "M30", name="end"), "tee", "12 mm")
 
 
 def chamfer() -> Made:
     """Return the chamfered edge of a blank, by the flank of a vee, one turn."""
-    m = made("chamfer", (150, 90, 18), "front-right-top", "walnut", TABLE,
-             {"v90": bit("vee", 16, 9, 30, shank=8, angle="90 deg")})
+    m = made(
+        "chamfer",
+        (150, 90, 18),
+        "front-right-top",
+        "walnut",
+        TABLE,
+        {"v90": bit("vee", 16, 9, 30, shank=8, angle="90 deg")},
+    )
     m.head["machine"]["work_zero"] = ["500 mm", "200 mm", "-90 mm"]
     t = Tape("dots")
-    t("(EDGE 1.5 MM, VEE 90 DEG)", "G21 G90 G17", "S16000 M3", "G4 P4.", "G0 Z10.", "X-75. Y-14.", "G0 Z2.", "G1 Z-4. F800.")
+    t(
+        "(EDGE 1.5 MM, VEE 90 DEG)",
+        "G21 G90 G17",
+        "S16000 M3",
+        "G4 P4.",
+        "G0 Z10.",
+        "X-75. Y-14.",
+        "G0 Z2.",
+        "G1 Z-4. F800.",
+    )
     t("G1 Y-2.5 F2400.", name="lead")("X-150.", name="front")
-    t("G2 X-152.5 Y0. I0. J2.5")("G1 Y90.", name="left")("G2 X-150. Y92.5 I2.5 J0.")("G1 X0.", name="back")
-    t("G2 X2.5 Y90. I0. J-2.5")("G1 Y0.")("G2 X0. Y-2.5 I-2.5 J0.")("G1 X-80.")("Y-14.", "G0 Z10.", "M5", "M30", name="end")
-    return m.stage(t, "v90", "1.5 mm", allow=[{"code": "too-deep", "reason": "the tip runs beside the edge"}])
+    t("G2 X-152.5 Y0. I0. J2.5")("G1 Y90.", name="left")("G2 X-150. Y92.5 I2.5 J0.")(
+        "G1 X0.", name="back"
+    )
+    t("G2 X2.5 Y90. I0. J-2.5")("G1 Y0.")("G2 X0. Y-2.5 I-2.5 J0.")("G1 X-80.")(
+        "Y-14.", "G0 Z10.", "M5", "M30", name="end"
+    )
+    return m.stage(
+        t, "v90", "1.5 mm", allow=[{"code": "too-deep", "reason": "the tip runs beside the edge"}]
+    )
 
 
 def frets() -> Made:
     """Return fret slots in a long neck, a 0.6 mm bit, many shallow passes."""
-    m = made("frets", (480, 60, 8), "centre-left-top", "ebony", TABLE,
-             {"f06": flat(0.6, 3, 18, shank=3.175)})
+    m = made(
+        "frets",
+        (480, 60, 8),
+        "centre-left-top",
+        "ebony",
+        TABLE,
+        {"f06": flat(0.6, 3, 18, shank=3.175)},
+    )
     m.head["machine"]["spindle"] = {**m.head["machine"]["spindle"]}
     t = Tape("packed")
     t("(FRET SLOTS, 0.6 FLAT)", "G21 G90", "M3 S24000", "G4 P4", "G0 Z8")
@@ -166,14 +262,22 @@ def frets() -> Made:
 
 def clock() -> Made:
     """Return a clock face: vee rings and hour marks, bored centre, cut-out held by tabs."""
-    m = made("clock", (300, 300, 12), "centre-top", "birch plywood", TABLE,
-             {"v90": bit("vee", 10, 5, 26, shank=6, angle="90 deg"), "f6": flat(6, 25, 36)})
+    m = made(
+        "clock",
+        (300, 300, 12),
+        "centre-top",
+        "birch plywood",
+        TABLE,
+        {"v90": bit("vee", 10, 5, 26, shank=6, angle="90 deg"), "f6": flat(6, 25, 36)},
+    )
     m.head["machine"]["work_zero"] = ["450 mm", "400 mm", "-100 mm"]
     a = Tape()
     a("; clock face, vee 90 deg", "G21 G90 G17", "M3 S18000", "G4 P4", "G0 Z10")
     for k, r in enumerate((130, 100)):
         a.to("G0", x=r, y=0)
-        a("G0 Z1", "G1 Z-1 F500", name=f"ring-in-{k}").to("G2", x=r, y=0, i=-r, j=0, f=1800, name=f"face-{k}")
+        a("G0 Z1", "G1 Z-1 F500", name=f"ring-in-{k}").to(
+            "G2", x=r, y=0, i=-r, j=0, f=1800, name=f"face-{k}"
+        )
         a("G0 Z10")
     for h in range(12):
         c, s = math.cos(math.radians(30 * h)), math.sin(math.radians(30 * h))
@@ -192,7 +296,9 @@ def clock() -> Made:
         b.to("G3", x=143, y=0, z=z, i=-143, j=0, f=3600, name=f"out-{k}")
     b.to("G3", x=143, y=0, i=-143, j=0, name="out-last")
     b("G0 Z10", "M5", "M30", name="end")
-    return m.stage(b, "f6", "through", allow=[{"code": "loose-part", "reason": "screwed from below"}])
+    return m.stage(
+        b, "f6", "through", allow=[{"code": "loose-part", "reason": "screwed from below"}]
+    )
 
 
 def spoon() -> Made:
@@ -226,8 +332,14 @@ def spoon() -> Made:
 
 def ruler() -> Made:
     """Return the scale of a long rule: ticks by a fine vee."""
-    m = made("ruler", (330, 35, 6), "front-left-top", "pear", TABLE,
-             {"v30": bit("vee", 6, 10, 24, shank=6, angle="30 deg", tip="0.1 mm")})
+    m = made(
+        "ruler",
+        (330, 35, 6),
+        "front-left-top",
+        "pear",
+        TABLE,
+        {"v30": bit("vee", 6, 10, 24, shank=6, angle="30 deg", tip="0.1 mm")},
+    )
     t = Tape("packed")
     t("(SCALE 300)", "(ENGRAVER 30 DEG)", "G21 G90", "M3 S22000", "G4 P4", "G0 Z5")
     for k in range(0, 301, 2):
@@ -240,15 +352,23 @@ def ruler() -> Made:
 
 def brass_plate() -> Made:
     """Return an engraved brass plate on a small mill."""
-    m = made("brass_plate", (70, 40, 3), "centre-top", "brass", SMALL,
-             {"eng": bit("vee", 3, 6, 20, shank=3, angle="40 deg", tip="0.2 mm")})
+    m = made(
+        "brass_plate",
+        (70, 40, 3),
+        "centre-top",
+        "brass",
+        SMALL,
+        {"eng": bit("vee", 3, 6, 20, shank=3, angle="40 deg", tip="0.2 mm")},
+    )
     m.head["machine"]["work_zero"] = ["-150 mm", "-100 mm", "-45 mm"]
     t = Tape("fixed")
     t("(PLATE, ENGRAVER 40 DEG)", "G21 G90 G17", "M3 S15000", "G4 P3", "G0 Z5")
     for k in range(6):
         x = -25 + 10 * k
         t.to("G0", x=x + 3, y=0)
-        t("G0 Z1", "G1 Z-0.15 F60", name=f"in-{k}").to("G2", x=x + 3, y=0, i=-3, j=0, f=240, name=f"o-{k}")
+        t("G0 Z1", "G1 Z-0.15 F60", name=f"in-{k}").to(
+            "G2", x=x + 3, y=0, i=-3, j=0, f=240, name=f"o-{k}"
+        )
         t("G0 Z2", name=f"up-{k}")
     t("G0 X-32 Y-16", "G1 Z-0.15 F60", "X32 F240", name="frame")("Y16", "X-32", "Y-16", "G0 Z5")
     return m.stage(t("M5", "G28", "M30", name="end"), "eng", "0.15 mm")
@@ -256,9 +376,15 @@ def brass_plate() -> Made:
 
 def flutes() -> Made:
     """Return flutes of a pilaster: a ball dips in and out by arcs in the XZ plane."""
-    m = made("flutes", (500, 110, 22), "front-left-top", "poplar", TABLE,
-             {"b10": bit("ball", 10, 22, 38, shank=8)},
-             clamps=[clamp(-40, 40, 12, 70, 18), clamp(488, 40, 540, 70, 18)])
+    m = made(
+        "flutes",
+        (500, 110, 22),
+        "front-left-top",
+        "poplar",
+        TABLE,
+        {"b10": bit("ball", 10, 22, 38, shank=8)},
+        clamps=[clamp(-40, 40, 12, 70, 18), clamp(488, 40, 540, 70, 18)],
+    )
     t = Tape("dots")
     t("(FLUTES 10 MM BALL)", "G21 G90", "S16000 M3", "G4 P4.", "G0 Z45.")
     for k in range(5):
@@ -300,7 +426,14 @@ def butterfly() -> Made:
 
 def coaster_inch() -> Made:
     """Return four inch coasters from one board: recess, then outline with tabs, no spaces."""
-    m = made("coaster_inch", (254, 254, 9.525), "centre-top", "cherry", TABLE, {"e8": flat(3.175, 15, 26)})
+    m = made(
+        "coaster_inch",
+        (254, 254, 9.525),
+        "centre-top",
+        "cherry",
+        TABLE,
+        {"e8": flat(3.175, 15, 26)},
+    )
     m.head["machine"]["work_zero"] = ["450 mm", "400 mm", "-100 mm"]
     m.head["units"] = "in"
     t = Tape("packed dots")
@@ -323,13 +456,20 @@ def coaster_inch() -> Made:
         for line in u.lines[tag[0] :]:
             line.name = f"c{n}-{line.name}" if line.name else ""
     m.stage(t("M5", "G0X0.Y0.", "M30", name="end"), "e8", "0.08 in")
-    return m.stage(u("M5", "G0X0.Y0.", "M30", name="end"), "e8", "through",
-                   tab_width="0.2 in", tab_height="0.11 in")
+    return m.stage(
+        u("M5", "G0X0.Y0.", "M30", name="end"),
+        "e8",
+        "through",
+        tab_width="0.2 in",
+        tab_height="0.11 in",
+    )
 
 
 def finger_joint() -> Made:
     """Return box joints on the edge of a board: slots in from the edge."""
-    m = made("finger_joint", (160, 120, 10), "front-left-top", "ash", TABLE, {"f6": flat(6, 22, 34)})
+    m = made(
+        "finger_joint", (160, 120, 10), "front-left-top", "ash", TABLE, {"f6": flat(6, 22, 34)}
+    )
     t = Tape("lower")
     t("(fingers, 6 mm flat)", "g21 g90", "m3 s18000", "g4 p4", "g0 z25")
     for k in range(6):
@@ -344,5 +484,20 @@ def finger_joint() -> Made:
     return m.stage(t("m5", "g0 x0 y110", "m30", name="end"), "f6", "through")
 
 
-JOBS = [lettering, relief, shallow_relief, dovetail, t_slot, chamfer, frets, clock, spoon, ruler,
-        brass_plate, flutes, butterfly, coaster_inch, finger_joint]
+JOBS = [
+    lettering,
+    relief,
+    shallow_relief,
+    dovetail,
+    t_slot,
+    chamfer,
+    frets,
+    clock,
+    spoon,
+    ruler,
+    brass_plate,
+    flutes,
+    butterfly,
+    coaster_inch,
+    finger_joint,
+]

@@ -101,8 +101,17 @@ def levels(top: float, bottom: float, step: float) -> list[float]:
 
 
 def pocket(
-    t: Tape, x0: float, y0: float, x1: float, y1: float, zs: list[float], d: float, over: float,
-    feed: float, up: float, top: float = 0.0,
+    t: Tape,
+    x0: float,
+    y0: float,
+    x1: float,
+    y1: float,
+    zs: list[float],
+    d: float,
+    over: float,
+    feed: float,
+    up: float,
+    top: float = 0.0,
 ) -> None:
     """Clear a rectangle from the inside out, rings, entered on a ramp along the middle."""
     cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
@@ -137,8 +146,15 @@ def pocket(
 
 
 def ring(
-    t: Tape, cx: float, cy: float, r: float, zs: list[float], feed: float, up: float,
-    top: float = 0.0, tag: str = "ring",
+    t: Tape,
+    cx: float,
+    cy: float,
+    r: float,
+    zs: list[float],
+    feed: float,
+    up: float,
+    top: float = 0.0,
+    tag: str = "ring",
 ) -> None:
     """Go down a helix, a turn for each depth, and once round at the bottom."""
     t.to("G0", x=cx + r, y=cy, name=f"{tag}-start")
@@ -151,8 +167,18 @@ def ring(
 
 
 def tabbed_box(
-    t: Tape, x0: float, y0: float, x1: float, y1: float, zs: list[float], tab_z: float,
-    tab: float, feed: float, up: float, top: float = 0.0, slope: float = 0.0,
+    t: Tape,
+    x0: float,
+    y0: float,
+    x1: float,
+    y1: float,
+    zs: list[float],
+    tab_z: float,
+    tab: float,
+    feed: float,
+    up: float,
+    top: float = 0.0,
+    slope: float = 0.0,
 ) -> None:
     """Go round a box clockwise, down a ramp on each first side; two sides carry a tab each."""
     mx = (x0 + x1) / 2
@@ -170,6 +196,8 @@ def tabbed_box(
                 t.to(x=down, z=z, f=feed / 3, name=f"tab-down-{k}-{side}")
             t.to(x=x1 if sign > 0 else x0, y=ya, f=feed, name=f"box-side-{k}-{side}")
             last = side and k == len(zs) - 1
-            t.to(x=x1 if sign > 0 else x0, y=y0 if sign > 0 else y1, name="box-close" if last else "")
+            t.to(
+                x=x1 if sign > 0 else x0, y=y0 if sign > 0 else y1, name="box-close" if last else ""
+            )
         t.to(x=x0, y=y0)
     t.to("G0", z=up, name="box-up")
