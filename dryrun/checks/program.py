@@ -80,10 +80,14 @@ def _end_of_number(code: str, end: int) -> int:
 
 
 def takes_material(context: StageContext) -> NDArray[np.bool_]:
-    """Return the rows that cut: by the field when it is known, else every move at a feed."""
-    if context.facts is None:
+    """Return the rows that cut: by the field when it is known, else every move at a feed.
+
+    Of a bit that cuts under material, every move that would take something of an uncut blank.
+    """
+    facts = context.facts if context.reach is None else context.reach
+    if facts is None:
         return context.motion.cutting
-    return context.motion.cutting & (context.facts.axial > TOUCH)
+    return context.motion.cutting & (facts.axial > TOUCH)
 
 
 def spindle_off(context: StageContext) -> Iterator[Finding]:

@@ -40,7 +40,7 @@ REST_MEET: Final = 0.35
 #: ... at most so much of it where the stages lie, ...
 REST_HERE: Final = 0.55
 #: ... and anywhere else; ...
-REST_ELSEWHERE: Final = 0.6
+REST_ELSEWHERE: Final = 0.5
 #: ... when this part of what it covers lies on what the wider bit has covered.
 _REST_INSIDE: Final = 0.4
 
@@ -273,7 +273,7 @@ def _best_shift(
         return None
     if rest and min(apart, here / best) > REST_HERE:
         return None
-    if rest and _elsewhere(whole, iy, ix) > REST_ELSEWHERE * best:
+    if rest and _elsewhere(a, b, iy, ix) > REST_ELSEWHERE:
         return None
     smaller = a if (np.abs(a) ** 2).sum() <= (np.abs(b) ** 2).sum() else moved
     for own, one, other in zip(_sides(smaller), _sides(a), _sides(moved), strict=True):
@@ -307,9 +307,22 @@ def _apart(
     return least
 
 
-def _elsewhere(whole: NDArray[np.float64], iy: int, ix: int) -> float:
-    """Return the highest value of a correlation away from its peak."""
-    rest = np.roll(whole, (_PEAK - iy, _PEAK - ix), (0, 1))
+def _elsewhere(a: NDArray[np.complex128], b: NDArray[np.complex128], iy: int, ix: int) -> float:
+    """Return how much meets at the best of the other places, as a part of what meets at this one.
+
+    Edges along X and along Y by themselves, the smaller of the two: what slides along a wall keeps
+    meeting it, and is at no place by that.
+    """
+    parts = []
+    for part in (np.real, np.imag):
+        meet = np.fft.irfft2(np.conj(np.fft.rfft2(part(a))) * np.fft.rfft2(part(b)), a.shape)
+        parts.append((float(meet[iy, ix]), meet))
+    total = sum(there for there, _ in parts)
+    least = np.full(a.shape, np.inf)
+    for there, meet in parts:
+        if there >= _AXIS_PART * total:
+            least = np.minimum(least, meet / there)
+    rest = np.roll(least, (_PEAK - iy, _PEAK - ix), (0, 1))
     rest[: 2 * _PEAK + 1, : 2 * _PEAK + 1] = 0.0
     return float(rest.max())
 

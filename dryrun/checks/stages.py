@@ -14,6 +14,7 @@ from dryrun.checks.program import takes_material
 from dryrun.finding import Finding
 from dryrun.gcode.header import BitHint
 from dryrun.job.model import Bit
+from dryrun.motion import TOOL
 
 #: A named bit and the declared one are the same when they differ by less than this.
 SAME_DIAMETER: Final = (0.03, 0.06)  # part, mm
@@ -32,6 +33,7 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
     What the words leave no doubt about counts alone; where all of it is a guess (a unit nobody
     says, a number beside a noun), a clash is only a note.
     """
+    yield from _second_tool(context)
     bit = context.bit
     used = {int(t) for t in np.unique(context.motion.tool[context.motion.moving]) if t >= 0}
     hints = [h for h in context.program.header.bits if h.tool is None or not used or h.tool in used]
@@ -54,6 +56,30 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
         unit="mm",
     )
     yield context.at_line(made, hint.line)
+
+
+def _second_tool(context: StageContext) -> Iterator[Finding]:
+    """Tell that a program changes to another tool, and cuts with both."""
+    motion = context.motion
+    cuts = np.flatnonzero(takes_material(context))
+    tools = motion.tool[cuts]
+    changed = np.flatnonzero((tools[1:] != tools[:-1]) & (tools[1:] >= 0))
+    if not len(changed):
+        return
+    before, after = int(cuts[changed[0]]), int(cuts[changed[0] + 1])
+    changes = np.flatnonzero(motion.kind[before:after] == TOOL)
+    if not len(changes):
+        return
+    was, now = int(motion.tool[before]), int(motion.tool[after])
+    yield context.finding(
+        "bit-mismatch",
+        f"the program goes on with tool {now}{f' after tool {was}' if was >= 0 else ''}; "
+        f"the stage has one bit, {context.bit.name}, and is cut with it throughout",
+        row=before + int(changes[-1]),
+        letters="TM",
+        help="put each tool's part into a program of its own, and give each its stage and bit",
+        count=len(changed),
+    )
 
 
 def _clash(context: StageContext, hint: BitHint) -> Iterator[str]:

@@ -99,7 +99,7 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
     motion = context.motion
     gap = _beside(context, motion.end)
     below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
-    limit = context.bit.diameter
+    limit = _lead_in(context)
     beside = motion.cutting & below & (gap > limit + TOUCH)
     for rows in context.places(beside):
         worst = rows[np.argmax(gap[rows])]
@@ -114,6 +114,11 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
             unit="mm",
             count=len(rows),
         )
+
+
+def _lead_in(context: StageContext) -> float:
+    """Return how far outside the bit's centre may be for a lead-in: its side a diameter off, mm."""
+    return context.bit.radius + context.bit.diameter
 
 
 def _beside(context: StageContext, points: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -132,9 +137,24 @@ def zero_suspect(context: StageContext) -> Iterator[Finding]:
 
 def _cutting_path(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Return points (n, 3) along the feed moves, and the length each one stands for."""
-    motion = context.motion
-    keep = motion.cutting & np.isfinite(motion.lengths()) & np.isfinite(motion.end).all(axis=1)
+    motion, keep = context.motion, _cutting_rows(context)
     return (motion.start[keep] + motion.end[keep]) / 2, motion.lengths()[keep]
+
+
+def _cutting_rows(context: StageContext) -> NDArray[np.bool_]:
+    motion = context.motion
+    kept: NDArray[np.bool_] = (
+        motion.cutting & np.isfinite(motion.lengths()) & np.isfinite(motion.end).all(axis=1)
+    )
+    return kept
+
+
+def _straight_down(context: StageContext) -> NDArray[np.bool_]:
+    """Tell of each row of the cutting path whether it only goes up or down."""
+    motion, keep = context.motion, _cutting_rows(context)
+    flat = np.abs(motion.end[keep] - motion.start[keep])[:, :2].max(axis=1) < TOUCH
+    upright: NDArray[np.bool_] = flat & (motion.kind[keep] != ARC)
+    return upright
 
 
 def _zero_xy(context: StageContext) -> Iterator[Finding]:
@@ -142,7 +162,10 @@ def _zero_xy(context: StageContext) -> Iterator[Finding]:
     total = float(weight.sum())
     if total <= 0:
         return
-    outside = float(weight[_beside(context, points) > context.bit.radius].sum()) / total
+    gap = _beside(context, points)
+    # To go down beside the blank and come in from its edge is a habit, and says nothing of zero.
+    meant = _straight_down(context) & (gap <= _lead_in(context))
+    outside = float(weight[(gap > context.bit.radius) & ~meant].sum()) / total
     if outside < MUCH_OUTSIDE:
         return
     level: Level = "error" if outside > MOST_OUTSIDE else "warning"

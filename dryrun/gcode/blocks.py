@@ -292,6 +292,14 @@ class _Items:
                 end,
                 help=hint or "letters are A B C D F G H I J K L M P Q R S T X Y Z",
             )
+        if letter == "O" and any(word.letter not in "GM" for word in self.block.words):
+            raise Fault(
+                "unknown-word",
+                "O names a program and stands first on its line; it means nothing here",
+                at,
+                end,
+                help="a zero was perhaps meant, and the letter O written",
+            )
 
     def _late_number(self, word: Word) -> None:
         if isinstance(word.value, float) and self.block.number is None:
