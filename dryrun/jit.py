@@ -59,7 +59,10 @@ def _allow_wide_vectors() -> None:
     config: Any = numba.config
     if config.CPU_FEATURES is not None or config.CPU_NAME is not None:
         return
-    features: Any = llvmlite.binding.get_host_cpu_features()
+    try:
+        features: Any = llvmlite.binding.get_host_cpu_features()
+    except RuntimeError:  # the compiler does not know this processor
+        return
     if features.get(_WIDE_AT_FULL_SPEED, False):
         config.CPU_FEATURES = features.flatten() + ",-prefer-256-bit"
 

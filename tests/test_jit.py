@@ -54,6 +54,22 @@ def test_cache_sees_a_change_in_another_file(tmp_path: Path) -> None:
     assert answer("max") == ("2.0", 0)
 
 
+@pytest.mark.jit_only
+@pytest.mark.parametrize("name", ["NUMBA_CPU_NAME", "NUMBA_CPU_FEATURES"])
+def test_what_is_set_for_the_processor_is_kept(name: str) -> None:
+    """Wide vectors are allowed only where nobody chose a processor or its features."""
+    script = (
+        "import numba; before = numba.config.CPU_NAME, numba.config.CPU_FEATURES;"
+        "import dryrun.jit; print(before == (numba.config.CPU_NAME, numba.config.CPU_FEATURES))"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", script],
+        env={**os.environ, name: "generic" if name.endswith("NAME") else "+sse2"},
+        cwd=PACKAGE.parent, capture_output=True, text=True, check=True,
+    )  # fmt: skip
+    assert done.stdout.split() == ["True"]
+
+
 def test_no_other_decorator() -> None:
     """Kernels use the project's decorators; numba's own appear in jit.py only."""
     for path in PACKAGE.rglob("*.py"):

@@ -17,6 +17,9 @@ from dryrun.job.model import Bit
 from dryrun.motion import ARC, Motion
 from dryrun.removal.profile import Profile
 
+#: Lines that are looked through for a word, up from where it counts and down from where it can be.
+_NEARBY: Final = 2000
+
 #: Places on an arc at which its heading is looked at; between them it turns by 6 degrees or less.
 ARC_PLACES: Final = 65
 
@@ -122,7 +125,11 @@ def _where_said(
     source = int(motion.source[row])
     if len(other) and int(motion.source[other[-1]]) != source:
         return finding
-    for line in range(int(motion.line[row]), first - 1, -1):
+    here = int(motion.line[row])
+    low = first + 1 if len(other) and first < here else first
+    near = range(here, max(low - 1, here - _NEARBY), -1)
+    far = range(low, min(low + _NEARBY, near[-1] if near else low))
+    for line in (*near, *far):
         text = context.texts.line(line, source)
         if has_word(text, letter):
             column, end_column = mark(text, letter)

@@ -28,9 +28,6 @@ CLEARED: Final = 0.8
 #: Evidence that is a matter of habit.
 HABITS: Final = frozenset({"unit", "chip", "edges", "own lengths", "pass depth", "lines"})
 
-#: Bits whose groove or edge is wanted for its profile: to run along level lines is their work too.
-PROFILED: Final = frozenset({"ball", "form"})
-
 #: Sentences of evidence that a finding repeats.
 _SENTENCES: Final = 2
 
@@ -60,8 +57,7 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     odds = math.exp(min(50.0, (best.log - declared.log) / TEMPERATURE))
     # A habit may speak against the other bit; it must not be what speaks for it.
     against = {e.kind: e.log for e in declared.evidence}
-    shaped = bit.shape in PROFILED or _follows_walls(context)
-    soft = HABITS | {"work"} if shaped else HABITS
+    soft = HABITS | {"work"} if _runs_level(context) else HABITS
     hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
         return
@@ -77,11 +73,14 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     )
 
 
-def _follows_walls(context: StageContext) -> bool:
-    """Tell whether a tapered bit runs where earlier stages have cleared: it makes the walls there.
+def _runs_level(context: StageContext) -> bool:
+    """Tell whether level passes say nothing against the shape of the bit.
 
-    Then level passes say nothing against its shape.
+    A form bit shapes edges with them, a ball makes grooves. A tapered bit makes walls where earlier
+    stages have cleared.
     """
+    if context.bit.shape in ("ball", "form"):
+        return True
     if context.bit.shape not in ("taper-ball", "taper-flat") or context.before is None:
         return False
     motion = context.motion

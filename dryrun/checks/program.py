@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import islice
 from typing import Final
 
 import numpy as np
@@ -34,15 +35,10 @@ _COMMENT: Final = re.compile(r"\([^)]*\)?|;.*")
 
 def blank_in_number(context: StageContext) -> Iterator[Finding]:
     """Report numbers with a blank inside: legal, and nearly always a lost letter."""
-    if _BLANK_IN_NUMBER.search(context.program.text) is None:
-        return
-    shown = 0
-    for number, text in enumerate(context.texts.lines(), 1):
-        code = _COMMENT.sub(lambda found: "~" * len(found.group()), text)
+    for number, text in islice(_lines_with_blanks(context.program.text), MOST_PLACES):
+        code = _bare(text)
         found = _BLANK_IN_NUMBER.search(code)
-        if found is None or not _STARTS_AS_CODE.match(code) or shown >= MOST_PLACES:
-            continue
-        shown += 1
+        assert found is not None
         start = code.rfind(" ", 0, found.start()) + 1
         end = _end_of_number(code, found.end())
         joined = "".join(code[start:end].split())
@@ -53,6 +49,28 @@ def blank_in_number(context: StageContext) -> Iterator[Finding]:
             help="put the letter back that seems to be lost, or take the blank out",
         )
         yield replace(made, line=number, column=start + 1, end_column=end + 1, excerpt=text)
+
+
+def _lines_with_blanks(text: str) -> Iterator[tuple[int, str]]:
+    """Yield number and text of each line of code with a blank inside a number."""
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    number, counted, end = 1, 0, 0
+    for found in _BLANK_IN_NUMBER.finditer(text):
+        if found.start() < end:
+            continue
+        start = text.rfind("\n", 0, found.start()) + 1
+        end = text.find("\n", found.end())
+        end = len(text) if end < 0 else end
+        code = _bare(text[start:end])
+        if _BLANK_IN_NUMBER.search(code) and _STARTS_AS_CODE.match(code):
+            number, counted = number + text.count("\n", counted, start), start
+            yield number, text[start:end]
+
+
+def _bare(line: str) -> str:
+    """Return a line with its comments made unreadable, column by column."""
+    return _COMMENT.sub(lambda found: "~" * len(found.group()), line)
 
 
 def _end_of_number(code: str, end: int) -> int:

@@ -9,8 +9,12 @@ import numpy as np
 
 from dryrun.fitting.strokes import Floats, Strokes
 
-#: Radii looked for, mm: larger rounds are the shape's own. Less sweep than this is a wave, rad.
+#: Radii looked for, mm. Less sweep than this is a wave, rad.
 RANGE: Final = (0.05, 100.0)
+
+#: Rounds wider than this are the shape's own, unless they are circles or halves of them, rad.
+WIDE: Final = 32.0
+WHOLE: Final = 2.9
 LEAST_SWEEP: Final = 0.4
 
 #: A chain of chords is a round from so many turns of like curvature on.
@@ -58,7 +62,7 @@ def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
         )
         for group in merged
     ]  # fmt: skip
-    curves = [c for c in curves if c.sweep > LEAST_SWEEP]
+    curves = [c for c in curves if c.sweep > (LEAST_SWEEP if c.radius <= WIDE else WHOLE)]
     # The widest may follow a wall, so it is kept in any case.
     curves.sort(key=lambda c: (-c.count, c.radius))
     widest = max(curves, key=lambda c: c.radius, default=None)

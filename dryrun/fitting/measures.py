@@ -11,6 +11,15 @@ from numpy.typing import NDArray
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.outlines import (
+    Edge,
+    drawn_in,
+    edges_of,
+    gaps_of,
+    leads_of,
+    overruns_of,
+    spurs_of,
+)  # fmt: skip
 from dryrun.fitting.relief import Rolling, rolling_of
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
@@ -33,9 +42,11 @@ NO_ENTRY: Final = 0.36
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
-#: Heights, to a hundredth of a millimetre, of a path over a relief, at least, and the part of it
-#: that has passes on both sides.
+#: Heights, to a hundredth of a millimetre, of a spiral over a relief, at least; the most of it that
+#: may lie at a few heights; and the part of it that must have passes on both sides.
 MANY_HEIGHTS: Final = 40
+FEW_HEIGHTS: Final = 12
+MOST_LEVEL: Final = 0.35
 CLOSE: Final = 0.4
 
 #: Helices wider than this are outlines, radius in mm.
@@ -56,7 +67,7 @@ SAME_PATH: Final = 0.2
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
 #: be as far apart as the others, or they are no passes of one area.
 LINKED: Final = 0.2
-MOST_APART: Final = 0.45
+MOST_APART: Final = 0.6
 
 #: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
 #: this part of them right above each other.
@@ -80,15 +91,6 @@ FINE: Final = 3.0
 SWAY: Final = 0.35
 
 Modes = dict[str, float]
-
-
-@dataclass(frozen=True, slots=True)
-class Edge:
-    """A straight outer edge of a chain's path along an axis: where, and which way is out."""
-
-    axis: int
-    place: float
-    out: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -211,9 +213,10 @@ def _level_measures(
     spacing = _level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
-        passes_of_one = float(np.clip((spacing.share - MOST_APART) / MOST_APART, 0.0, 1.0))
+        passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))
         spacing = replace(spacing, both=spacing.both * passes_of_one)
     cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
+    one_area = cleared > 0.25 and spacing is not None and spacing.linked >= LINKED
     passes, pass_depth = _passes(level, depths)
     rings = _rings(level) if cleared < 0.3 else None
     if rings is not None:
@@ -223,7 +226,7 @@ def _level_measures(
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
-    edges, sizes = _edges(level)
+    edges, sizes = edges_of(level)
     return cleared, {
         "rings": rings is not None,
         "spacing": spacing,
@@ -232,10 +235,10 @@ def _level_measures(
         "pass_depth": pass_depth,
         "edges": edges,
         "sizes": sizes,
-        "leads": _leads(level),
-        "overruns": _overruns(level),
-        "spurs": _spurs(level),
-        "gaps": () if cleared > 0.25 else _gaps(edges),
+        "leads": leads_of(level),
+        "overruns": overruns_of(level),
+        "spurs": spurs_of(level),
+        "gaps": () if one_area else gaps_of(edges),
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
@@ -308,10 +311,10 @@ def _spirals(strokes: Strokes) -> NDArray[np.bool_]:
     """
     slanted = strokes.run > 1e-6
     none = np.zeros(len(strokes), bool)
-    if len(np.unique(np.round(strokes.end[slanted, 2], 2))) < MANY_HEIGHTS:
-        return none
-    level = np.abs(strokes.step[:, 2]) <= LEVEL_SLOPE * strokes.run + 1e-6
-    if strokes.run[slanted & level].sum() > 0.5 * strokes.run.sum():
+    heights, index = np.unique(np.round(strokes.end[:, 2], 2), return_inverse=True)
+    length = np.bincount(index.ravel(), strokes.run)
+    levels = np.sort(length)[::-1][:FEW_HEIGHTS]
+    if len(heights) < MANY_HEIGHTS or levels.sum() > MOST_LEVEL * length.sum():
         return none
     path = strokes.chosen(slanted)
     near = find_neighbours(path)
@@ -422,124 +425,6 @@ def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | Non
     if number_of == 2 and step < begin < MOST_REST * step:
         whole = begin
     return number_of, whole
-
-
-#: A chain with fewer pieces has no leads.
-LEAST_PIECES: Final = 4
-
-#: Cuts with a path nearer than this are one, mm.
-NARROWEST_GAP: Final = 3.0
-
-#: Edges looked at: the longest chains, and of those places that differ.
-MOST_CHAINS: Final = 8
-MOST_EDGES: Final = 12
-SHORTEST_EDGE: Final = 1.5
-
-
-def _edges(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
-    """Return outer edges along X and Y of the longest chains, and the sizes between them."""
-    if not len(level):
-        return (), ()
-    edges: dict[tuple[int, float, int], Edge] = {}
-    sizes: dict[float, float] = {}
-    key = level.chain * 4096 + np.round((level.top - level.end[:, 2]) * 20).astype(np.int64)
-    _, index = np.unique(key, return_inverse=True)
-    length = np.bincount(index.ravel(), level.run)
-    step, run = np.abs(level.step), level.run
-    for chain in np.argsort(length)[::-1][:MOST_CHAINS]:
-        mine = index.ravel() == chain
-        for axis in (0, 1):
-            places = level.start[mine, axis], level.end[mine, axis]
-            low, high = min(p.min() for p in places), max(p.max() for p in places)
-            straight = mine & (step[:, axis] < 1e-6) & (run > SHORTEST_EDGE)
-            here = level.start[straight, axis]
-            ends = [(low, -1), (high, 1)]
-            held = [bool((np.abs(here - place) < 1e-3).any()) for place, _ in ends]
-            for (place, out), is_held in zip(ends, held, strict=True):
-                if is_held:
-                    edges.setdefault((axis, round(place, 3), out), Edge(axis, float(place), out))
-            if all(held) and high - low > 0.1:
-                sizes.setdefault(round(high - low, 3), float(high - low))
-    return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
-
-
-def _gaps(edges: tuple[Edge, ...]) -> tuple[float, ...]:
-    """Return the distances from the path of one cut to that of the next parallel one."""
-    found = []
-    for axis in (0, 1):
-        places = [e.place for e in edges if e.axis == axis and e.out > 0]
-        facing = [e.place for e in edges if e.axis == axis and e.out < 0]
-        for place in places:
-            after = [f - place for f in facing if f - place > NARROWEST_GAP]
-            if after:
-                found.append(min(after))
-    return tuple(found[:4])
-
-
-def _leads(level: Strokes) -> tuple[float, ...]:
-    """Return the lengths of the first and last piece of level chains, the most frequent first."""
-    if not len(level):
-        return ()
-    first = np.flatnonzero(np.diff(level.chain, prepend=-1))
-    last = np.append(first[1:] - 1, len(level) - 1)
-    long = last - first >= LEAST_PIECES - 1
-    ends = np.concatenate([first[long], last[long]])
-    ends = ends[~np.isfinite(level.arc_radius[ends]) & (level.run[ends] > 0.2)]
-    values, count = np.unique(np.round(level.run[ends], 3), return_counts=True)
-    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:4])
-
-
-def _overruns(level: Strokes) -> tuple[float, ...]:
-    """Return how far ends of level lines along an axis lie below zero, the most frequent first."""
-    found: list[Floats] = []
-    for axis in (0, 1):
-        along = (np.abs(level.step[:, 1 - axis]) < 1e-6) & (level.run > SHORTEST_EDGE)
-        low = np.minimum(level.start[along, axis], level.end[along, axis])
-        found.append(-low[low < -0.2])
-    values, count = np.unique(np.round(np.concatenate(found), 3), return_counts=True)
-    return tuple(float(v) for v in values[np.argsort(-count, kind="stable")][:2])
-
-
-#: Pieces gone to and fro up to this length are spurs, mm, and so many of them are no accident.
-LONGEST_SPUR: Final = 8.0
-FEWEST_SPURS: Final = 3
-
-
-def _spurs(level: Strokes) -> tuple[float, ...]:
-    if len(level) < 2:
-        return ()
-    back = np.abs(level.end[1:] - level.start[:-1]).max(axis=1) < 2e-3
-    back &= np.abs(level.start[1:] - level.end[:-1]).max(axis=1) < 2e-3
-    length = level.run[:-1][back & (level.run[:-1] < LONGEST_SPUR)]
-    values, count = np.unique(np.round(length, 2), return_counts=True)
-    often = count >= FEWEST_SPURS
-    exact = [float(np.median(length[np.abs(length - v) < 0.011])) for v in values[often][:3]]
-    return tuple(exact)
-
-
-#: Steps that tell which unit a program was drawn in, mm, and how near places are to them.
-DRAWN: Final[dict[Literal["mm", "in"], tuple[float, ...]]] = {
-    "mm": (0.5,), "in": (25.4 / 16, 25.4 / 20),
-}  # fmt: skip
-DRAWN_NEAR: Final = 0.004
-
-
-def drawn_in(strokes: Strokes, unit: Literal["mm", "in"]) -> Literal["mm", "in"]:
-    """Return the unit in which places and depths are round; the written one when neither is."""
-    line = ~np.isfinite(strokes.arc_radius)
-    ends = strokes.end[line]
-    ends[:, 2] -= strokes.top
-    places = np.unique(np.round(np.abs(ends), 3))[:4000]
-    places = places[places > 0.1]
-    near: dict[str, NDArray[np.bool_]] = {}
-    for name, steps in DRAWN.items():
-        miss = [np.abs(places - step * np.round(places / step)) for step in steps]
-        near[name] = np.min(miss, axis=0) < DRAWN_NEAR
-    other: Literal["mm", "in"] = "in" if unit == "mm" else "mm"
-    for_it = int((near[other] & ~near[unit]).sum())
-    against = int((near[unit] & ~near[other]).sum())
-    chance = 0.04 * len(places)
-    return other if for_it > 2 * against + 1 + 2 * chance else unit
 
 
 def _pitch(sloped: Strokes) -> float | None:

@@ -193,7 +193,7 @@ def _stepover(part: float) -> float:
     wide = math.log(part / 0.25) if 0.6 <= part <= 0.85 else -math.inf
     spread = log_normal(part, 0.42, 0.45, 0.0)
     thin = math.log(part / 0.19) if 0.06 <= part <= 0.25 else -math.inf
-    return mix([(0.56, usual), (0.08, wide), (0.05, thin), (0.29, spread), (0.02, math.log(0.3))])
+    return mix([(0.57, usual), (0.08, wide), (0.03, thin), (0.3, spread), (0.02, math.log(0.3))])
 
 
 def _ball_step(part: float) -> float:
@@ -222,9 +222,14 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
 # ------------------------------------------------------------------ depths
 
 
+def _sideways(m: Measures) -> float:
+    """Part of the path that goes sideways; short strokes are entered straight down many times."""
+    return max(1.0 - m.modes.get("plunge", 0.0), 0.1)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings"))
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings")) / _sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
@@ -239,7 +244,7 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         # Thin bites from the side may be deep.
         deep = log_normal(d / bit.diameter, 1.3, 0.4, 0.06)
-        log = mix([(0.78, usual), (0.14, thin), (0.08, deep)]) + math.log(0.35 if single else 0.65)
+        log = mix([(0.82, usual), (0.14, thin), (0.04, deep)]) + math.log(0.35 if single else 0.65)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
@@ -283,8 +288,9 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ chip load and speed
 
 #: Usual feed per edge for wood by diameter, mm: middle of the handbook-like ranges of
-#: `job/data/materials.toml` (common practice, no source), a little lower for small machines.
-CHIP: Final = ((1.0, 0.025), (3.0, 0.08), (6.0, 0.15), (12.0, 0.30), (25.0, 0.45))
+#: `job/data/materials.toml` (common practice, no source), lower for small machines and wide
+#: bits.
+CHIP: Final = ((1.0, 0.025), (3.0, 0.08), (6.0, 0.145), (12.0, 0.25), (25.0, 0.38))
 
 
 #: Straight down this part of the feed is usual, and from this part of the path on it is drilling.
@@ -322,7 +328,7 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     slow = load < 0.65 * usual
     log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
     # Some feed far more slowly than they could: what is too slow for all bits tells little.
-    log = mix([(0.9, log), (0.1, log_normal(load, 0.25 * usual, 0.8, 0.1))])
+    log = mix([(0.83, log), (0.17, log_normal(load, 0.3 * usual, 0.7, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -347,7 +353,7 @@ DEEPEST_LINE: Final = 5.5
 
 def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
-    share = m.modes.get("line", 0.0)
+    share = m.modes.get("line", 0.0) / _sideways(m)
     if share < 0.5 or m.passes != 1 or m.deepest > DEEPEST_LINE:
         return None
     large = bool(m.sizes) and max(m.sizes) > 25.0
@@ -364,7 +370,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
         log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
-        log = -1.5 if large else -0.02 * fine_diameter(bit) ** 2
+        log = -1.5 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 

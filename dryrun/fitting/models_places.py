@@ -17,8 +17,9 @@ from dryrun.fitting.chances import (
     together,
 )  # fmt: skip
 from dryrun.fitting.curves import Curve
-from dryrun.fitting.measures import Edge, Measures
+from dryrun.fitting.measures import Measures
 from dryrun.fitting.models import Evidence, Model
+from dryrun.fitting.outlines import Edge
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
 from dryrun.units import format_length
@@ -29,12 +30,10 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
     The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
     """
-    if bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form") or not m.edges:
-        radius = 0.0
-    else:
-        radius = bit.radius
+    pointed = bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form")
+    radius = 0.0 if pointed else bit.radius
     places, sizes = _different(m.edges)[:5], m.sizes[:3]
-    if not places and not m.gaps:
+    if not places and not m.gaps and not sizes:
         return None
     u = m.drawn
     ways = [
@@ -76,7 +75,7 @@ def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
         return "the path itself runs at round places"
     if log < SAID or best == 4:
         return "edges do not come out at round places when the path is moved by its radius"
-    first = (_different(m.edges) or m.edges)[0]
+    first = next(iter(_different(m.edges)), Edge(0, 0.0, 1))
     example = {
         0: first.place + first.out * radius,
         1: first.place - first.out * radius,
@@ -140,6 +139,7 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
         return Evidence("own lengths", 0.0, "") if m.leads or m.overruns else None
     radii = [c.radius for c in (*m.curves, *m.helices)]
     leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
+    lengths: list[tuple[float, tuple[tuple[float, float, str], ...], str]]
     lengths = [(v, OWN, "it runs {} past or up to the work") for v in leads]
     lengths += [(v, OWN[:2], "it runs {} past the zero") for v in m.overruns]
     lengths += [(v, SPUR, "it goes {} into corners and back") for v in m.spurs]

@@ -23,7 +23,7 @@ MODELS: Final = (*LEVEL_MODELS, *PLACE_MODELS, *UNEVEN_MODELS)
 
 #: The measures are not independent of each other: their sum is divided by this before it becomes
 #: a probability. Set so that probabilities hold on generated programs (tests/fitting).
-TEMPERATURE: Final = 0.85
+TEMPERATURE: Final = 0.8
 
 #: Chance that the geometry misleads altogether.
 MISLED: Final = 0.01

@@ -61,6 +61,7 @@ _BATCH: Final = 200_000  # pieces sorted into tiles at a time
 Floats = NDArray[np.float64]
 #: Which ways of `cut_tiles` there are, True or None.
 Ways = tuple[bool | None, ...]
+_used: list[Ways] = []  # in this process
 
 
 def remove(
@@ -283,7 +284,12 @@ def ways_of(pieces: Pieces, tools: Tools) -> Ways:
     disc = numbers[FAMILY] != FORM and numbers[RING] >= numbers[RADIUS]
     arcs = (pieces.kind == ARC).any()
     exact = ((pieces.kind == STEEP) | (pieces.kind == HELIX)).any()
-    return tuple(True if needed else None for needed in (ball, disc, arcs, exact))
+    wanted = tuple(True if needed else None for needed in (ball, disc, arcs, exact))
+    for ways in _used:  # what is loaded already and does more will do
+        if all(way or not want for way, want in zip(ways, wanted, strict=True)):
+            return ways
+    _used.append(wanted)
+    return wanted
 
 
 def _cut_part(
@@ -320,7 +326,7 @@ def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
     Not so where rows have several pieces, for which the whole tile is compared (`drive`).
     """
     ny, nx = surface.shape
-    enough = threads == 1 or (ny // 256) * (nx // 256) >= 6 * threads
+    enough = threads == 1 or (ny // 256) * (nx // 256) >= 12 * threads
     single = bool((pieces.row[1:] != pieces.row[:-1]).all())
     return 256 if enough and single else 128
 

@@ -259,3 +259,72 @@ def test_bits_differ_in_shape_only_where_it_shows() -> None:
     ranking = fit_bits(motion_of(lines), (RACK[1], bull))
 
     assert ranking.of("bull").probability > 0.15
+
+
+# ------------------------------------------------------------------------- shapes that speak
+
+
+def test_corners_cleared_by_a_step_show_the_radius() -> None:
+    """A step of (sqrt(2) - 1) R along the diagonal clears a square corner for a bit of 6.35 mm."""
+    radius, step = 3.175, 3.175 * (1 - math.sqrt(0.5))
+    a, b, c, d = 13.3 + radius, 11.7 + radius, 55.1 - radius, 38.9 - radius
+    lines = []
+    for z in (2.3, 4.6):
+        lines += [f"G1 X{a} Y{b}", f"G1 Z-{z}"]
+        for x, y, sx, sy in ((c, b, 1, -1), (c, d, 1, 1), (a, d, -1, 1), (a, b, -1, -1)):
+            lines += [f"G1 X{x} Y{y}", f"G1 X{x + sx * step:.4f} Y{y + sy * step:.4f}"]
+            lines += [f"G1 X{x} Y{y}"]
+    ranking = fit_bits(motion_of(lines), RACK)
+
+    assert ranking.measures.spurs == pytest.approx((radius * (math.sqrt(2) - 1),), abs=0.002)
+    assert ranking.candidates[0].bit.name == "flat-6.35"
+    assert any("clears square corners" in s for s in ranking.candidates[0].sentences)
+
+
+def test_a_hexagon_is_measured_across_its_flats() -> None:
+    """The path is 6.35 mm wider than a hexagon of 50 mm, in all three directions."""
+    out = (50.0 + 6.35) / 2 / math.cos(math.pi / 6)
+    angles = math.pi / 7 + np.arange(7) * math.pi / 3
+    lines = []
+    for z in (2.3, 4.6):
+        ring = [f"G1 X{60 + out * math.cos(t):.4f} Y{60 + out * math.sin(t):.4f}" for t in angles]
+        lines += [ring[0], f"G1 Z-{z}", *ring[1:]]
+    ranking = fit_bits(motion_of(lines), RACK)
+
+    assert ranking.measures.sizes[0] == pytest.approx(56.35, abs=0.002)
+    right, other = ranking.of("flat-6.35"), ranking.of("flat-6")
+    assert evidence(right, "edges") > evidence(other, "edges") + 0.7
+
+
+def spiral(drop: float) -> list[str]:
+    """A spiral of 0.5 mm over a dome, or on a level floor."""
+    lines = []
+    for t in np.arange(0, 2 * math.pi * 24, math.radians(9)):
+        r = 0.5 * t / (2 * math.pi)
+        z = -0.3 - drop * (40 - math.sqrt(40 * 40 - r * r))
+        lines.append(f"G1 X{50 + r * math.cos(t):.3f} Y{50 + r * math.sin(t):.3f} Z{z:.3f}")
+    return lines
+
+
+def test_a_spiral_over_a_dome_is_a_relief() -> None:
+    """It only falls, but its passes lie close beside each other: work for a ball."""
+    dome = fit_bits(motion_of(spiral(1.0)), RACK)
+
+    assert dome.measures.modes["relief"] > 0.9
+    assert dome.candidates[0].bit.shape == "ball"
+    assert measured(spiral(0.0)).modes["relief"] == 0.0
+
+
+def test_ticks_of_a_scale_are_no_cleared_area() -> None:
+    """Sixty short strokes, as far apart as passes would be, but each a cut of its own."""
+    lines = []
+    for t in np.arange(60) * math.pi / 30:
+        x, y = math.cos(t), math.sin(t)
+        lines += ["G0 Z5", f"G0 X{80 + 35 * x:.3f} Y{80 + 35 * y:.3f}", "G1 Z-0.3"]
+        lines += [f"G1 X{80 + 32 * x:.3f} Y{80 + 32 * y:.3f}"]
+    ranking = fit_bits(motion_of(lines), RACK)
+
+    assert ranking.measures.modes["area"] < 0.1
+    chances = {s: sum(c.probability for c in ranking.candidates if c.bit.shape == s)
+               for s in ("vee", "flat")}  # fmt: skip
+    assert chances["vee"] > 0.5 > 0.1 > chances["flat"]

@@ -20,7 +20,14 @@ from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness
 from dryrun.fitting.ranking import Ranking, fit_bits
 from dryrun.job.model import Bit
 
-from . import fifth_generator, fourth_generator, generator, other_generator, third_generator
+from . import (
+    fifth_generator,
+    fourth_generator,
+    generator,
+    other_generator,
+    sixth_generator,
+    third_generator,
+)
 
 COUNT = 200 if os.environ.get("DRYRUN_LONG") else 48
 RACK = generator.TYPICAL
@@ -40,6 +47,7 @@ BOUNDS = (
     (third_generator, 0.87, 0.93),
     (fourth_generator, 0.81, 0.91),
     (fifth_generator, 0.85, 0.91),
+    (sixth_generator, 0.80, 0.91),
 )
 
 
