@@ -543,3 +543,45 @@ slip(
     "middle-4",
     sub(1, "middle-4", "F4000", "F40000"),
 )
+# Codes the first batch did not touch: written after its run and before their own.
+slip(
+    "slab",
+    "a short edge under a thick shank",
+    "shank-rub",
+    1,
+    "ring-5-9",
+    bits("f12", flute_length="20 mm", shank="14 mm"),
+)
+slip(
+    "flutes",
+    "a deep dust shoe",
+    "body-low",
+    1,
+    "flute-0+1",
+    setup(lambda head: head["machine"].update(dust_shoe={"diameter": "120 mm", "drop": "30 mm"})),
+)
+slip(
+    "acrylic_badge",
+    "a skin nobody has allowed",
+    "thin-floor",
+    1,
+    "",
+    setup(lambda head: head["stages"][0].pop("allow")),
+)
+slip("no_machine", "G21 lost", "units-not-set", 1, "#4", drop_text(1, "g21"))
+slip(
+    "surfacing",
+    "an allowance left over",
+    "idle-allowance",
+    0,
+    "",
+    stage(1, allow=[{"code": "clamp-hit", "reason": "from the job before"}]),
+)
+slip(
+    "tray",
+    "a rotary word for the coolant",
+    "not-accepted",
+    1,
+    "end+-5",
+    sub(1, "end+-5", "M9", "A90."),
+)
