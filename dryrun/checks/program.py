@@ -29,13 +29,18 @@ SMALL_PART: Final = 0.06
 
 #: A blank between two figures, which the language reads as one number (NISTIR 6556, 3.3).
 _BLANK_IN_NUMBER: Final = re.compile(r"[0-9.][ \t]+\.?[0-9]")
+_IN_BYTES: Final = re.compile(_BLANK_IN_NUMBER.pattern.encode())
 _STARTS_AS_CODE: Final = re.compile(r"\s*/?\s*[A-Za-z]\s*[-+.\d\[#]")
 _COMMENT: Final = re.compile(r"\([^)]*\)?|;.*")
 
 
 def blank_in_number(context: StageContext) -> Iterator[Finding]:
     """Report numbers with a blank inside: legal, and nearly always a lost letter."""
-    for number, text in islice(_lines_with_blanks(context.program.text), MOST_PLACES):
+    program = context.program
+    # a long program is not made text for nothing
+    if program.encoding != "utf-16" and not _IN_BYTES.search(program.data):
+        return
+    for number, text in islice(_lines_with_blanks(program.text), MOST_PLACES):
         code = _bare(text)
         found = _BLANK_IN_NUMBER.search(code)
         assert found is not None
