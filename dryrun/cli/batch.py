@@ -17,6 +17,7 @@ from dryrun.cli.asked import Asked
 from dryrun.cli.batch_inputs import Found, Hashes, find_inputs
 from dryrun.cli.batch_store import SCHEMA, Store, line_of
 from dryrun.cli.batch_work import TASK, asked_for, is_job, request
+from dryrun.cli.elsewhere import is_elsewhere
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, size_in_bytes
 from dryrun.cli.output import write_text
@@ -99,8 +100,7 @@ def command(
     if not inputs:
         click.echo(ctx.get_help())
         return Exit.UNUSABLE
-    if scheduler is not None and jobs is not None:
-        raise Unusable("--jobs: with --scheduler the cluster says how many work")
+    is_elsewhere(jobs, scheduler)
     asked = Asked(Declared(**declared), cell, memory, select, ignore)
     asked.refuse_wrong()
     limits = Limits(timeout or None, size_in_bytes("--process-memory", process_memory))

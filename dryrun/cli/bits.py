@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli.elsewhere import is_elsewhere
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, load_job
 from dryrun.cli.output import write_text
@@ -79,7 +80,7 @@ def fit(
 
     if program.lower().endswith(".toml"):
         raise Unusable(f"{program}: one program is ranked at a time, not a job file")
-    _check_others(jobs, scheduler, program)
+    is_elsewhere(jobs, scheduler, [program])
     question = Question(program, rack, target, target_depth, Declared(**declared))
     prepared = prepare(question)
     job, read, bits = prepared.job, prepared.read, prepared.bits
@@ -106,7 +107,7 @@ def _weighed(
     from dryrun.cli.fit_work import units_of, weigh_bit, weigh_over
     from dryrun.fitting.target import TargetError, compare_cuts
 
-    if jobs is None and scheduler is None:
+    if not is_elsewhere(jobs, scheduler):
         answers = [weigh_bit(prepared, bit) for bit in prepared.bits]
     else:
         answers = weigh_over(question, prepared, jobs, scheduler)
@@ -118,15 +119,6 @@ def _weighed(
         return weighed, compare_cuts([cut for _, cut in answers], prepared.target, unit)
     except TargetError as error:
         raise Unusable(f"--target: {error}") from error
-
-
-def _check_others(jobs: int | None, scheduler: str | None, program: str) -> None:
-    if jobs is None and scheduler is None:
-        return
-    if jobs is not None and scheduler is not None:
-        raise Unusable("--jobs: with --scheduler the cluster says how many work")
-    if program == "-":
-        raise Unusable("--jobs, --scheduler: other processes cannot read standard input again")
 
 
 def _earlier(

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.cli.elsewhere import results_of
 from dryrun.cli.exits import Unusable
 from dryrun.cli.jobs import Declared, load_job
 
@@ -100,23 +101,17 @@ def weigh_over(
 ) -> list[tuple[list[Evidence], Cut]]:
     """Do `weigh_bit` for every bit in other processes, with the same answers."""
     from dryrun.fitting.models import Evidence
-    from dryrun.work import ClusterError, run_all
 
     asked = {**asdict(_absolute(question)), "inputs": list(prepared.inputs)}
     given = ({"question": asked, "bit": n} for n in range(len(prepared.bits)))
-    found = []
-    try:
-        for answer in run_all(TASK, given, jobs, scheduler):
-            if answer.problem:
-                name = prepared.bits[answer.index].name
-                raise Unusable(f"{name} could not be weighed: {answer.words}")
-            if answer.result is None:
-                raise Unusable("the files changed meanwhile, or differ on the cluster")
-            own = [Evidence(*each) for each in answer.result["evidence"]]
-            found.append((own, _unpacked(answer.result["cut"], prepared.target)))
-    except ClusterError as error:
-        raise Unusable(f"--scheduler: {error}") from error
-    return found
+    changed = "the files changed meanwhile, or differ on the cluster"
+    return [
+        ([Evidence(*each) for each in found["evidence"]], _unpacked(found["cut"], prepared.target))
+        for found in results_of(
+            TASK, given, jobs, scheduler,
+            lambda n: f"{prepared.bits[n].name} could not be weighed", changed,
+        )
+    ]  # fmt: skip
 
 
 def weigh_one(given: Mapping[str, Any]) -> dict[str, Any] | None:

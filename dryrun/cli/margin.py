@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from dryrun.cli.elsewhere import is_elsewhere
 from dryrun.cli.exits import Exit, Unusable
 from dryrun.cli.jobs import Declared, declared_options, load_job, run_job
 from dryrun.cli.output import write_text, written_whole
@@ -111,12 +112,8 @@ def _spread(
     scheduler: str | None,
 ) -> Spread | None:
     """Return what draws samples in other processes, or None to draw them here."""
-    if jobs is None and scheduler is None:
+    if not is_elsewhere(jobs, scheduler, files):
         return None
-    if jobs is not None and scheduler is not None:
-        raise Unusable("--jobs: with --scheduler the cluster says how many work")
-    if "-" in files:
-        raise Unusable("--jobs, --scheduler: other processes cannot read standard input again")
     from dryrun.cli.margin_work import spread_over
 
     return spread_over(files, Declared(**declared), trial, jobs, scheduler)

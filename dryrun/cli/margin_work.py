@@ -8,9 +8,8 @@ from dataclasses import asdict, replace
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any, Final
 
-from dryrun.cli.exits import Unusable
+from dryrun.cli.elsewhere import results_of
 from dryrun.cli.jobs import Declared, load_job, run_job
-from dryrun.work import ClusterError, run_all
 
 if TYPE_CHECKING:
     from dryrun.margin import Codes, Spread, Trial
@@ -40,15 +39,10 @@ def spread_over(
 
     def spread(errors: Sequence[Mapping[str, float]]) -> Iterator[Codes]:
         given = ({"job": job, "errors": dict(each)} for each in errors)
-        try:
-            for answer in run_all(TASK, given, jobs, scheduler):
-                if answer.problem:
-                    raise Unusable(f"a sample could not be drawn: {answer.words}")
-                if answer.result is None:
-                    raise Unusable("the job's files changed meanwhile, or differ on the cluster")
-                yield frozenset((code, stage) for code, stage in answer.result)
-        except ClusterError as error:
-            raise Unusable(f"--scheduler: {error}") from error
+        changed = "the job's files changed meanwhile, or differ on the cluster"
+        undone = "a sample could not be drawn"
+        for codes in results_of(TASK, given, jobs, scheduler, lambda _: undone, changed):
+            yield frozenset((code, stage) for code, stage in codes)
 
     return spread
 
