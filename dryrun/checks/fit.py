@@ -37,12 +37,12 @@ _SENTENCES: Final = 2
 
 def bit_suspect(context: StageContext) -> Iterator[Finding]:
     """Report a declared bit when another of the rack fits the path far better."""
-    from dryrun.fitting.earlier import earlier_evidence
-    from dryrun.fitting.ranking import TEMPERATURE, fit_bits
-
     job, bit = context.job, context.bit
     if len(job.bits) < 2:
         return
+    from dryrun.fitting.earlier import earlier_evidence
+    from dryrun.fitting.ranking import TEMPERATURE, fit_bits
+
     stock = job.stock
     top = None if stock is None else stock.top
     before = [(c.motion, c.stage.bit) for c in context.earlier if c.stage.bit is not None]
