@@ -29,7 +29,7 @@ from dryrun.removal.blocks import (
     U,
     W,
 )
-from dryrun.removal.commit import NOISE, NOWHERE
+from dryrun.removal.commit import NOISE, NOWHERE, SIGNS
 from dryrun.removal.ground import ALONG, BESIDE
 
 #: Height over the tip and above, mm, to which the loops below hold.
@@ -45,7 +45,7 @@ _NOWHERE: Final = np.int32(NOWHERE)
 
 
 @inner_kernel
-def cut_along(cells, base, signs, work, out, limits):
+def cut_along(cells, base, work, out, limits):
     """Cut a block with a ball along a line.
 
     `limits` is (base depth, 1 + row, thickness, bits all 1 where the path goes straight on, else
@@ -76,7 +76,7 @@ def cut_along(cells, base, signs, work, out, limits):
         z = over - _STEPS * np.sqrt(max(under, _ZERO))
         ahead_z = middle + rise * min(max(u, low), high) - _STEPS * np.sqrt(max(rest, _ZERO))
         depth = np.int32(deepest - np.int32(z))
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
@@ -93,7 +93,7 @@ def cut_along(cells, base, signs, work, out, limits):
 
 
 @inner_kernel
-def cut_at_end(cells, base, signs, work, out, limits, end):
+def cut_at_end(cells, base, work, out, limits, end):
     """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
     deepest, row, thick, goes_on = limits
     radius = work[TOOL, RADIUS]
@@ -110,7 +110,7 @@ def cut_at_end(cells, base, signs, work, out, limits, end):
         beside = w + work[BESIDE, k]
         ahead_z = lowest - _STEPS * np.sqrt(max(square - beside * beside, _ZERO))
         depth = np.int32(deepest - np.int32(z))
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)

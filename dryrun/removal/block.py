@@ -28,7 +28,7 @@ from dryrun.removal.blocks import (
     UNDER,
 )
 from dryrun.removal.commit import (
-    CUT,
+    BOTH,
     DEEP,
     EDGE_SHARES,
     LEFT,
@@ -36,9 +36,11 @@ from dryrun.removal.commit import (
     NOISE,
     RIGHT,
     SIDE_STEPS,
+    SIGNS,
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
     axial_depths,
     axial_depths_along,
     begin_means,
@@ -76,7 +78,6 @@ from dryrun.removal.ground import (
     GOES_ON,
     HELIX,
     KIND,
-    LAZY,
     LENGTH,
     LEVEL_FLAT,
     LINE,
@@ -90,7 +91,6 @@ from dryrun.removal.ground import (
     RIM_DEPTH,
     RISE,
     ROW,
-    SECTION,
     SPREAD,
     THICK,
     TIP_DEPTH,
@@ -136,8 +136,8 @@ _F32: Final = np.float32
 def cut_block(lent, at, ball, arcs, exact):
     """Run the piece over one block that it may lower."""
     real, grid = float64s(lent.real), int64s(lent.whole)
-    levels, notes = int32s(lent.levels), int32s(lent.notes)
-    block, lazy, iy, ix = at
+    levels = int32s(lent.levels)
+    block, _, iy, ix = at
     cell = real[FRAME + CELL]
     middle = (
         real[FRAME + LOW_X] + (ix + 4) * cell,
@@ -151,9 +151,7 @@ def cut_block(lent, at, ball, arcs, exact):
         away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + spread)
         if abs(away - radius) <= spread + cell:
             wall = steps_below(middle[2], low + real[RIM]) > levels[block]
-    if notes[lazy]:
-        fill_block(lent, block)
-        notes[lazy] = 0
+    fill_block(lent, block)
     _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
     _take(lent, at, (wall, edge), arcs, exact)
 
@@ -275,8 +273,8 @@ def _take(lent, at, seen, arcs, exact):
     wall, edge = seen
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
-    block, lazy, iy, ix = at
-    base = np.uint64(block * CELLS)
+    block, local, iy, ix = at
+    base = np.uint64(block * BOTH)
     thick = np.int32(grid[THICK])
     if grid[TOOL_INDEX] > 0:
         tallest = touch(cells, base, out, thick)
@@ -291,9 +289,9 @@ def _take(lent, at, seen, arcs, exact):
     if mixed:
         _cover_block(lent, at, wall, edge)
     volume, tallest, least, most = lower(cells, base, out, thick)
-    sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
+    sign(cells, base, out, np.int32(grid[ROW] + 1))
     if mixed:
-        means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+        means, taken = np.uint64(local * CELLS), int32s(lent.means)
         levels[mixed_at], shallowest = still_mixed(cells, base, taken, means, thick)
         if shallowest < thick:
             least = min(least, shallowest)
@@ -312,9 +310,9 @@ def _cover_block(lent, at, wall, edge):
     """Raise the mean depths of a block through which a wall passes, and count their volume."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    block, lazy, iy, ix = at
-    base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
-    means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+    block, local, iy, ix = at
+    base, thick = np.uint64(block * BOTH), np.int32(grid[THICK])
+    means, taken = np.uint64(local * CELLS), int32s(lent.means)
     if levels[MIXED * grid[BLOCKS] + block] == 0:
         begin_means(cells, base, taken, means, thick)
     if not wall:
@@ -368,7 +366,7 @@ def keep_axial(lent, at, taken, arcs, exact):
     tip, thick = np.int32(grid[TIP_DEPTH]), np.int32(grid[THICK])
     # an equal depth counts too: of equal ones the cell with the lowest number is kept
     if grid[GOES_ON] and min(tip, thick) - before >= known:
-        cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * CELLS)
+        cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * BOTH)
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
@@ -432,11 +430,13 @@ def keep_tallest(lent, first, tallest):
 
 @inner_kernel
 def fill_block(lent, block):
-    """Write out the cells of a block that was lowered as a whole."""
+    """Write out the cells of a block, if it was lowered as a whole."""
     cells, levels = int32s(lent.cells), int32s(lent.levels)
-    base = np.uint64(block * CELLS)
-    signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
-    depth, by = levels[block], cells[signs]
-    for k in range(CELLS):  # one loop: two short ones are not made vector code
+    whole = WHOLE * int64s(lent.whole)[BLOCKS] + block
+    depth, by, base = levels[block], levels[whole], np.uint64(block * BOTH)
+    if by == 0:
+        return
+    levels[whole] = 0
+    for k in range(CELLS):
         cells[base + np.uint64(k)] = depth
-        cells[signs + np.uint64(k)] = by
+        cells[base + np.uint64(SIGNS + k)] = by

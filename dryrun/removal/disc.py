@@ -17,7 +17,7 @@ import numpy as np
 from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import CELLS, PLACE, TOOL
-from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS
+from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS, SIGNS
 from dryrun.removal.ground import (
     ALONG,
     AT_HIGH,
@@ -123,12 +123,12 @@ def cut_at_side(
 ) -> Any:
     """Cut a block that lies beside a line and through which the wall of its disc passes.
 
-    `places` are those of the block's depths, rows and mean depths; `seen` is where its middle lies
+    `places` are those of the block's depths and of its mean depths; `seen` is where its middle lies
     along and beside the line, and between which places along the line the line and its width of
     cut extend; `limits` is (depth, 1 + row, bits that are all 1 where mean depths are known, else 0).
     """
     cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
-    base, signs, means = places
+    base, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
     radius, w0, slant = work[TOOL, blocks.RADIUS], seen[1], abs(work[PLACE, blocks.UX]) + abs(work[PLACE, blocks.UY])
@@ -141,7 +141,7 @@ def cut_at_side(
         away = abs(w)
         share = from_rim - away * beside
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
-        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        i, j, n = base + np.uint64(k), base + np.uint64(SIGNS + k), means + np.uint64(k)
         old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if away <= rim else old
@@ -176,7 +176,7 @@ def cut_at_end(
     n/2 - (n/2r)^2 / 2.
     """
     cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
-    base, signs, means = places
+    base, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
     radius = work[TOOL, blocks.RADIUS]
@@ -198,7 +198,7 @@ def cut_at_end(
         bend = straight if over == _ZERO else curved
         share = _HALF + within * (_HALF - bend * within) / max(wide, _TINY)
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
-        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        i, j, n = base + np.uint64(k), base + np.uint64(SIGNS + k), means + np.uint64(k)
         old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if square <= limit else old
@@ -228,14 +228,14 @@ def cut_covered(cell_list: Any, work_rows: Any, places: Any, seen: Any, limits: 
     Arguments as for `cut_at_side`.
     """
     cells, work = int32s(cell_list), float32_rows(work_rows)
-    base, signs, _ = places
+    base, _ = places
     depth, row, _ = limits
     u0, w0, _, _, span_from, span_to = seen
     volume, tallest, least = _NONE, _NONE, _NOWHERE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
     for k in range(CELLS):
         u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth)
         fell = np.int32(new - old)

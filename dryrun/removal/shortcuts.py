@@ -28,7 +28,7 @@ from dryrun.removal.blocks import (
     HALF_BLOCK,
 )
 from dryrun.removal.commit import (
-    CUT,
+    BOTH,
     DEEP,
     LEFT,
     MIXED,
@@ -38,6 +38,7 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
 )
 from dryrun.removal.disc import (
     AT_SIDE,
@@ -58,7 +59,6 @@ from dryrun.removal.ground import (
     GOES_ON,
     HALF,
     JOINED,
-    LAZY,
     LENGTH,
     LOW_X,
     LOW_Y,
@@ -71,7 +71,6 @@ from dryrun.removal.ground import (
     PIECE,
     RIM_DEPTH,
     ROW,
-    SECTION,
     THICK,
     TILE_PAGES,
     TOP,
@@ -107,7 +106,6 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
-    signs = CUT * grid[SECTION]
     limits = (
         np.int32(grid[BASE]), np.int32(grid[ROW] + 1), np.int32(grid[THICK]),
         np.int32(-1 if grid[GOES_ON] else 0),
@@ -123,21 +121,20 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
         wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
         if wall or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
-            cut_block(lent, (first + b, LAZY + local + b, iy, ix), ball, arcs, exact)
+            cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
             continue
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
         u = u0 + ux * x + uy * y
         work[blocks.PLACE, blocks.U] = u
         work[blocks.PLACE, blocks.W] = w0 + ux * y - uy * x
-        base = (first + b) * CELLS
+        fill_block(lent, first + b)
+        base = np.uint64((first + b) * BOTH)
         if low < u + half and u < far:
-            volume, tallest, least, most = cut_along(
-                cells, np.uint64(base), np.uint64(signs + base), work, out, limits
-            )
+            volume, tallest, least, most = cut_along(cells, base, work, out, limits)
         else:
             end = low if u + half <= low else high
             volume, tallest, least, most = cut_at_end_with_ball(
-                cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
+                cells, base, work, out, limits, end
             )
         if volume == 0:
             continue
@@ -187,7 +184,7 @@ def _cut_edge(lent, at, ball, arcs, exact):
     y = real[FRAME + LOW_Y] + ((by >> 2) + 0.5) * 32.0 * cell
     place_line(float32_rows(lent.work), piece_of(real), (x, y, real[FRAME + TOP]))
     int64s(lent.whole)[BASE] = steps_below(real[FRAME + TOP], real[PIECE + Z])
-    place = block, lazy_mark(lent, by, bx), by * 8, bx * 8
+    place = block, _local(lent, by, bx), by * 8, bx * 8
     cut_block(lent, place, ball, arcs, exact)
 
 
@@ -199,15 +196,12 @@ def _cut_block_with_disc(lent, at, seen):
     what, u, w = seen
     depth = np.int32(grid[BASE])
     mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
-    mixed, lazy = levels[mixed_at] != 0, lazy_mark(lent, by, bx)
+    mixed = levels[mixed_at] != 0
     if what == COVERED and not mixed and _take_whole(lent, at, u, w):
         return
-    if int32s(lent.notes)[lazy]:
-        fill_block(lent, block)
-        int32s(lent.notes)[lazy] = 0
-    base = np.uint64(block * CELLS)
-    means = np.uint64((lazy - LAZY) * CELLS)
-    places = (base, np.uint64(CUT * grid[SECTION]) + base, means)
+    fill_block(lent, block)
+    means = np.uint64(_local(lent, by, bx) * CELLS)
+    places = (np.uint64(block * BOTH), means)
     limits = (depth, np.int32(grid[ROW] + 1), np.int32(-1 if mixed else 0))
     length = real[PIECE + LENGTH]
     near = min(max(u, 0.0), length)
@@ -246,12 +240,12 @@ def _cut_block_with_disc(lent, at, seen):
 
 
 @inlined_kernel
-def lazy_mark(lent, by, bx):
-    """Where the notes say whether a block is still to be written out, after it was lowered whole."""
+def _local(lent, by, bx):
+    """Return the number in the tile of a block of the field."""
     grid = int64s(lent.whole)
     side = grid[TILE_PAGES]  # a power of two
     page = ((by >> 2) & (side - 1)) * side + ((bx >> 2) & (side - 1))
-    return LAZY + page * PAGE_BLOCKS + (by & 3) * 4 + (bx & 3)
+    return page * PAGE_BLOCKS + (by & 3) * 4 + (bx & 3)
 
 
 @inlined_kernel
@@ -277,8 +271,7 @@ def _take_whole(lent, at, u, w):
         return False
     levels[block] = depth
     levels[deepest] = depth
-    int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
-    int32s(lent.notes)[lazy_mark(lent, by, bx)] = 1
+    levels[WHOLE * grid[BLOCKS] + block] = grid[ROW] + 1
     tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
     tallies[entry, VOLUME] += CELLS * np.int64(column)
     left, right = math.floor((w - half) * SIDE_STEPS), math.floor((w + half) * SIDE_STEPS)

@@ -364,7 +364,7 @@ def ground_of(surface: Surface, tile: int) -> Ground:
     grid = (pages_y, pages_x, ny, nx, surface.thickness, -(-pages_x // side), side)
     frame = (surface.low[0], surface.low[1], surface.cell, surface.top)
     return Ground(
-        field.cells.reshape(-1), field.levels.reshape(-1), field.shares,
+        field.cells.reshape(-1), field.taken.reshape(-1), field.levels.reshape(-1), field.shares,
         tuple(float(v) for v in frame), tuple(int(v) for v in grid),
     )  # fmt: skip
 
