@@ -151,7 +151,8 @@ def cut_block(lent, at, ball, arcs, exact):
         away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + spread)
         if abs(away - radius) <= spread + cell:
             wall = steps_below(middle[2], low + real[RIM]) > levels[block]
-    fill_block(lent, block)
+    if levels[WHOLE * grid[BLOCKS] + block]:
+        fill_block(lent, block)
     _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
     _take(lent, at, (wall, edge), arcs, exact)
 
@@ -430,12 +431,10 @@ def keep_tallest(lent, first, tallest):
 
 @inner_kernel
 def fill_block(lent, block):
-    """Write out the cells of a block, if it was lowered as a whole."""
+    """Write out the cells of a block that was lowered as a whole."""
     cells, levels = int32s(lent.cells), int32s(lent.levels)
     whole = WHOLE * int64s(lent.whole)[BLOCKS] + block
     depth, by, base = levels[block], levels[whole], np.uint64(block * BOTH)
-    if by == 0:
-        return
     levels[whole] = 0
     for k in range(CELLS):
         cells[base + np.uint64(k)] = depth

@@ -35,6 +35,7 @@ from dryrun.removal.commit import (
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
 )
 from dryrun.removal.disc import look_along, see_cells
 from dryrun.removal.ground import (
@@ -62,7 +63,6 @@ from dryrun.removal.ground import (
     LOW_X,
     LOW_Y,
     NX,
-    NY,
     OFFSET,
     PAGE_BLOCKS,
     PAGE_CELLS,
@@ -264,10 +264,10 @@ def _goes_on(kind, real):
 def _visit(lent, ball, disc, arcs, exact):
     """Run the piece over that part of the tile that it may reach."""
     grid = int64s(lent.whole)
+    y0, y1, x0, x1 = _reach(lent)
     if disc is not None and grid[SHORT_WAY] == DISC_WAY:
-        cut_tile_with_disc(lent, _reach(lent, 8), ball, arcs, exact)
+        cut_tile_with_disc(lent, (y0, y1, x0, x1), ball, arcs, exact)
         return
-    y0, y1, x0, x1 = _reach(lent, 32)
     side = grid[TILE_PAGES]
     for py in range(y0, y1 + 1):
         for px in range(x0, x1 + 1):
@@ -276,18 +276,14 @@ def _visit(lent, ball, disc, arcs, exact):
 
 
 @inner_kernel
-def _reach(lent, cells):
-    """First and last row, first and last column of those parts of the tile that the piece may reach.
-
-    Parts are blocks or pages, of 8 or 32 cells along the side.
-    """
+def _reach(lent):
+    """First and last row, first and last column of those pages of the tile that the piece may reach."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     low_x, low_y, high_x, high_y = box_of(grid[KIND], piece_of(real))
-    reach, size = real[RADIUS] + real[FRAME + CELL], cells * real[FRAME + CELL]
-    side = grid[TILE_PAGES] * (32 // cells)
+    reach, size = real[RADIUS] + real[FRAME + CELL], 32.0 * real[FRAME + CELL]
+    side = grid[TILE_PAGES]
     first_y, first_x = (grid[TILE] // grid[TILES_X]) * side, (grid[TILE] % grid[TILES_X]) * side
-    last_y = min(first_y + side, (grid[NY] + cells - 1) // cells) - 1
-    last_x = min(first_x + side, (grid[NX] + cells - 1) // cells) - 1
+    last_y, last_x = min(first_y + side, grid[PAGES_Y]) - 1, min(first_x + side, grid[PAGES_X]) - 1
     y0 = max(first_y, int(math.floor((low_y - reach - real[FRAME + LOW_Y]) / size)))
     x0 = max(first_x, int(math.floor((low_x - reach - real[FRAME + LOW_X]) / size)))
     y1 = min(last_y, int(math.floor((high_y + reach - real[FRAME + LOW_Y]) / size)))
@@ -327,10 +323,10 @@ def _cut_page(lent, page, ball, arcs, exact):
 @inner_kernel
 def _fill_blocks(lent):
     """Write out all blocks of the tile that were lowered as a whole."""
-    grid = int64s(lent.whole)
+    grid, levels = int64s(lent.whole), int32s(lent.levels)
     for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
         block = _block_number(grid, i)
-        if block >= 0:
+        if block >= 0 and levels[WHOLE * grid[BLOCKS] + block]:
             fill_block(lent, block)
 
 

@@ -75,6 +75,8 @@ _LINES: Final = 256
 MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
 #: And for a block's cells as a line sees them: how far along it and beside it from the middle.
 ALONG, BESIDE = blocks.WORK_ROWS + 2, blocks.WORK_ROWS + 3
+#: And for the middles of a page's blocks, from the place of the line nearest to the page's middle.
+BLOCK_U, BLOCK_W = blocks.WORK_ROWS + 4, blocks.WORK_ROWS + 5
 #: The notes hold the bounds of a page's blocks, and the shares of the rows and columns of one block
 #: at the blank's edge.
 _NOTES: Final = EDGE_SHARES + 16
@@ -145,7 +147,7 @@ def work_space(ground: Ground, rings: int) -> Space:
     pages = side * side
     space = Space(
         *_apart(
-            ((blocks.WORK_ROWS + 4, CELLS), np.float32),
+            ((blocks.WORK_ROWS + 6, CELLS), np.float32),
             ((3, CELLS), np.int32),
             ((_NOTES,), np.int32),
             ((REALS,), np.float64),
