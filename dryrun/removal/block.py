@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import inner_kernel
+from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     CELLS,
@@ -302,7 +302,8 @@ def _take(lent, at, seen, arcs, exact):
     levels[block] = least
     levels[DEEP * grid[BLOCKS] + block] = most
     if tallest > NOISE:
-        measure(lent)
+        if may_widen(lent):
+            measure(lent)
         keep_axial(lent, at, (tallest, before), arcs, exact)
 
 
@@ -335,23 +336,27 @@ def _edge_shares(lent, iy, ix):
         notes[EDGE_SHARES + 8 + k] = shares[ix + k]
 
 
-@inner_kernel
-def measure(lent):
-    """Widen the known width of cut by that of a block, unless it lies within or does not count."""
+@inlined_kernel
+def may_widen(lent):
+    """Whether what is taken in a block may count for the width of cut and be outside what is known."""
     work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
     entry = int64s(lent.whole)[ENTRY]
-    w = work[blocks.PLACE, blocks.W]
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
-    u = work[blocks.PLACE, blocks.U]
     if u + half < work[blocks.PLACE, blocks.SPAN_FROM] or u - half > work[blocks.PLACE, blocks.SPAN_TO]:
-        return
+        return False
     known = tallies[entry, LEFT], tallies[entry, RIGHT]
-    if (w - half) * SIDE_STEPS > known[0] and (w + half) * SIDE_STEPS < known[1]:
-        return
-    left, right = sides(int32_rows(lent.out), work)
-    tallies[entry, LEFT] = min(known[0], np.int64(left))
-    tallies[entry, RIGHT] = max(known[1], np.int64(right))
+    return (w - half) * SIDE_STEPS <= known[0] or (w + half) * SIDE_STEPS >= known[1]
+
+
+@inner_kernel
+def measure(lent):
+    """Widen the known width of cut by that of a block."""
+    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
+    left, right = sides(int32_rows(lent.out), float32_rows(lent.work))
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
 
 
 @inner_kernel

@@ -21,6 +21,7 @@ from dryrun.removal.block import (
     cut_block,
     fill_block,
     keep_tallest,
+    may_widen,
     measure,
 )
 from dryrun.removal.blocks import (
@@ -86,7 +87,6 @@ from dryrun.removal.ground import (
 from dryrun.removal.lend import (
     float32_rows,
     float64s,
-    int32_rows,
     int32s,
     int64s,
     tally_rows,
@@ -106,7 +106,7 @@ _SIDE: Final = np.float32(SIDE_STEPS)
 def cut_page_with_ball(lent, page, ball, arcs, exact):
     """Run a ball along a line over the blocks of a page (module `ball`)."""
     grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
-    work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
+    work, addresses = float32_rows(lent.work), (lent.cells, lent.work, lent.out)
     tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
@@ -136,20 +136,20 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
             fill_block(lent, first + b)
         base = np.uint64((first + b) * BOTH)
         if low < u + half and u < far:
-            volume, tallest, least, most = cut_along(cells, base, work, out, limits)
+            volume, tallest, least, most = cut_along(addresses, base, limits)
         else:
             end = low if u + half <= low else high
-            volume, tallest, least, most = cut_at_end_with_ball(
-                cells, base, work, out, limits, end
-            )
+            volume, tallest, least, most = cut_at_end_with_ball(addresses, base, limits, end)
         if volume == 0:
             continue
         levels[first + b] = least
         levels[deepest + b] = most
         tallies[entry, VOLUME] += volume
         if tallest > NOISE:
-            measure(lent)
-            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+            if may_widen(lent):
+                measure(lent)
+            if tallest >= tallies[entry, TALLEST]:
+                keep_tallest(lent, iy * grid[NX] + ix, tallest)
 
 
 @inner_kernel
