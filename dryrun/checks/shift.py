@@ -44,6 +44,23 @@ REST_ELSEWHERE: Final = 0.5
 #: ... when this part of what it covers lies on what the wider bit has covered.
 _REST_INSIDE: Final = 0.4
 
+#: A footprint that another one holds: where it belongs this part of it lies outside at most, and
+#: this part at least, or it would do nothing there; ...
+HELD: Final = 0.4
+HELD_REST: Final = 0.02
+#: ... where it lies so much more does, as a part of it and of what lies outside there, ...
+HELD_GAIN: Final = 0.08
+HELD_TIMES: Final = 0.5
+#: ... and where hardly more does (this part of the difference) is no further off than this part of
+#: the shift.
+HELD_LOOSE: Final = 0.25
+HELD_NEAR: Final = 0.4
+#: What then lies outside is in corners, not beyond the pieces of the other one, for this part.
+HELD_INSIDE: Final = 0.8
+_MOST_PIECES: Final = 40
+#: Such a shift is at most this part of the larger footprint's length.
+HELD_MOST: Final = 0.15
+
 #: Depth at which footprints are compared, as a part of the shallower stage's, ...
 _MIDDLE: Final = 0.5
 #: ... and for tapered bits, whose walls meet straight ones at the floor.
@@ -130,7 +147,7 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
             _footprint(grid, points, c.bit, level)
             for (points, _), c in zip(paths, (other, context), strict=True)
         ]
-        moved = _moved_on(grid, masks, finer)
+        moved = _moved_on(grid, masks, finer) or _moved_out(grid, masks)
         if moved is not None:
             break
     else:
@@ -168,6 +185,67 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
     return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
+
+
+def _moved_out(grid: _Grid, masks: list[Mask]) -> tuple[float, float] | None:
+    """Return how far the second footprint is from where the first one would hold it, mm.
+
+    There hardly anything of it lies outside the first, and wherever it goes from there much more
+    does: the strokes in the corners of a pocket reach its walls on all sides.
+    """
+    first, second = masks
+    area = int(second.sum())
+    shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
+    if not area or int((first & second).sum()) < _OVERLAP * area:
+        return None
+    spectrum = np.conj(np.fft.rfft2(first, shape)) * np.fft.rfft2(second, shape)
+    outside = area - np.fft.irfft2(spectrum, shape)
+    size = max(int(np.ptp(k)) + 1 for mask in masks for k in np.nonzero(mask))
+    there = np.hypot(*np.meshgrid(*(np.fft.fftfreq(n, 1 / n) for n in shape), indexing="ij"))
+    outside[there > HELD_MOST * size] = area
+    iy, ix = (int(k) for k in np.unravel_index(int(np.argmin(outside)), outside.shape))
+    least = float(outside[iy, ix])
+    here = min(float(outside[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
+    gain = here - least
+    far = float(there[iy, ix])
+    if not HELD_REST * area < least < HELD * area or gain < max(
+        HELD_GAIN * area, HELD_TIMES * least
+    ):
+        return None
+    if far < max(_LEAST[0], _LEAST[1] / grid.cell):
+        return None
+    near_y, near_x = np.nonzero(outside < least + HELD_LOOSE * gain)
+    loose = np.hypot(
+        *(
+            np.minimum((k - m) % n, (m - k) % n)
+            for k, m, n in zip((near_y, near_x), (iy, ix), shape, strict=True)
+        )
+    )
+    if float(loose.max()) > max(_LEAST[0], HELD_NEAR * far):
+        return None
+    wide = np.zeros(shape, np.bool_)
+    wide[: second.shape[0], : second.shape[1]] = second
+    rest = np.roll(wide, (-iy, -ix), (0, 1))[: first.shape[0], : first.shape[1]] & ~first
+    if (rest & _boxes(first, 1.0 / grid.cell)).sum() < HELD_INSIDE * rest.sum():
+        return None
+    fine_y, fine_x = _refined(-outside, iy, ix)
+    return fine_x * grid.cell, fine_y * grid.cell
+
+
+def _boxes(mask: Mask, wider: float) -> Mask:
+    """Return the boxes around the pieces of a mask, so many points wider."""
+    from dryrun.removal.pieces import label
+
+    labels, number = label(mask)
+    boxes = np.zeros_like(mask)
+    size = np.bincount(labels.ravel(), minlength=number + 1)
+    size[0] = 0
+    more = int(np.ceil(wider))
+    for k in np.argsort(-size, kind="stable")[: min(number, _MOST_PIECES)]:
+        iy, ix = np.nonzero(labels == k)
+        low = max(0, int(iy.min()) - more), max(0, int(ix.min()) - more)
+        boxes[low[0] : int(iy.max()) + more + 1, low[1] : int(ix.max()) + more + 1] = True
+    return boxes
 
 
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:

@@ -73,6 +73,32 @@ def corners() -> Pair:
     return clearing, rest, "end-8", "end-3"
 
 
+def few_corners(sides: tuple[int, ...] = (-1, 1)) -> Pair:
+    """One pocket, of which a much finer bit takes the corners, all or those of the back."""
+    rest: Lines = []
+    for sx, sy in ((-1, sides[0]), (1, sides[0]), (1, sides[-1]), (-1, sides[-1])):
+        cx, cy = sx * 38.5, sy * 28.5
+        for z in (-1.5, -3, -4.5, -5):
+            rest += strokes([[(cx - sx * 3, cy), (cx, cy), (cx, cy - sy * 3)]], z, 900, 300)
+    return pocket(0, 0, 80, 60, 8, 3.4, levels(5, 2.5), 1800, 400), rest, "end-8", "end-3"
+
+
+def back_corners() -> Pair:
+    return few_corners((1,))
+
+
+def hinge() -> Pair:
+    """A recess, and a narrower one along its edge, half outside."""
+    barrel = pocket(0, 13, 60, 7, 3, 1.2, levels(5, 1.5), 900, 300)
+    return pocket(0, 0, 60, 26, 6, 2.6, levels(3, 1.5), 1800, 400), barrel, "end-6", "end-3"
+
+
+def notch() -> Pair:
+    """A tray, and a round notch for a finger at one of its sides."""
+    ring = round_pocket(40, 0, 10, 3, 1.2, levels(6, 2), 900, 300)
+    return pocket(0, 0, 80, 50, 8, 3.4, levels(6, 2), 1800, 400), ring, "end-8", "end-3"
+
+
 def shifts_told(folder: Path, pair: Pair, shift: tuple[float, float]) -> list[float | None]:
     """Dry-run a pair of stages, the zero of the second moved; return the shifts that are told."""
     first, second, wide, fine = pair
@@ -105,7 +131,7 @@ def relief() -> Pair:
 
 
 @pytest.mark.jit_only
-@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners])
+@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, few_corners])
 @pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -1.5), (3.0, 2.0)])
 def test_a_shift_is_told_with_its_size(
     make: Callable[[], Pair], shift: tuple[float, float], tmp_path: Path
@@ -148,7 +174,20 @@ def test_slopes_of_a_wave_moved_by_two() -> None:
 
 
 @pytest.mark.jit_only
-@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, relief])
+@pytest.mark.parametrize(
+    "make",
+    [
+        ring,
+        chamfer,
+        two_pockets,
+        corners,
+        few_corners,
+        back_corners,
+        hinge,
+        notch,
+        relief,
+    ],
+)
 def test_nothing_is_told_where_the_stages_meet(make: Callable[[], Pair], tmp_path: Path) -> None:
     """The same pairs in one frame."""
     assert shifts_told(tmp_path, make(), (0.0, 0.0)) == []
