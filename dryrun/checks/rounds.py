@@ -32,15 +32,18 @@ def arcs(motion: Motion) -> Mask:
     return round_
 
 
-def drilled(motion: Motion) -> Points:
-    """Return X and Y of each hole: straight down at a feed, and up again at the same place."""
+def drilled_rows(motion: Motion) -> NDArray[np.intp]:
+    """Return the rows that drill: straight down at a feed, and up again at the same place."""
     step = motion.end - motion.start
     upright = np.hypot(step[:, 0], step[:, 1]) < 1e-6
     down = upright & motion.cutting & (step[:, 2] < 0)
     up = upright & motion.moving & (step[:, 2] > 0)
-    hole = down[:-1] & up[1:]
-    found: Points = motion.end[:-1][hole, :2]
-    return found
+    return np.flatnonzero(down[:-1] & up[1:])
+
+
+def drilled(motion: Motion) -> Points:
+    """Return X and Y of each drilled hole, mm."""
+    return motion.end[drilled_rows(motion), :2]
 
 
 class Places:

@@ -16,6 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.checks.concentric import beside_their_holes
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width
 from dryrun.checks.maps import Mask, along, filled, near
@@ -128,8 +129,30 @@ def stage_shifted(context: StageContext) -> Iterator[Finding]:
             yield found
             break
     else:
-        yield from _over_a_relief(context)
+        yield from _beside_holes(context) or _over_a_relief(context)
     yield from _up_or_down(context, earlier)
+
+
+def _beside_holes(context: StageContext) -> list[Finding]:
+    """Report holes that are all off the centre of an earlier stage's holes by the same."""
+    found = beside_their_holes(context)
+    if found is None:
+        return []
+    dx, dy, stage = found
+    row = int(np.flatnonzero(context.motion.cutting)[0])
+    return [
+        context.finding(
+            "stage-shifted",
+            f"the holes of this stage all lie X {context.mm(round(dx, 2))} "
+            f"Y {context.mm(round(dy, 2))} from the centres of those of stage {stage}: "
+            "the two do not share one zero",
+            row=row,
+            letters="XY",
+            value=float(np.hypot(dx, dy)),
+            limit=0.0,
+            unit="mm",
+        )
+    ]
 
 
 def _sideways(context: StageContext, other: StageContext) -> Finding | None:
