@@ -83,7 +83,6 @@ _CUT: Final = ("stock", "bit")
 _MAP: Final = (*_CUT, "a bit that does not cut under material")
 
 CHECKS: Final[tuple[Check, ...]] = (
-    Check(("unreadable-line",), program.blank_in_number),
     Check(("spindle-off",), program.spindle_off),
     Check(("no-spin-up",), program.no_spin_up, ("machine.spindle.start_seconds",)),
     Check(("truncated",), program.ends_in_work, _CUT),
