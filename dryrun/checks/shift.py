@@ -17,9 +17,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.concentric import beside_their_holes
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
 from dryrun.checks.maps import Mask, along, filled, near
+from dryrun.checks.relief import over_a_relief, relief_of
 from dryrun.finding import Finding
 from dryrun.job.model import Bit
 from dryrun.motion import RAPID
@@ -86,19 +87,6 @@ _BANDS: Final = 4
 #: A peak of the correlation reaches so far, points.
 _PEAK: Final = 4
 
-#: Over a relief: shifts from here on are told, mm, ...
-RELIEF_LEAST: Final = 0.8
-#: ... when they explain this part of how unevenly material is taken, ...
-EXPLAINED: Final = 0.2
-#: ... the roughed heights follow the finished ones so well (correlation), ...
-ROUGHED: Final = 0.7
-#: ... and this part of the slopes at least faces each way.
-ONE_WAY: Final = 0.2
-#: Steeper places are walls; a relief has heights that spread by more than this, mm.
-STEEPEST: Final = 1.5
-STEEP_LEAST: Final = 0.3
-_RELIEF_POINTS: Final = 500
-
 #: Z: a retract height and a depth that are off together by more than this are a shift, mm.
 Z_LEAST: Final = 0.15
 _Z_ALIKE: Final = 0.03
@@ -121,15 +109,18 @@ class _Grid:
 
 
 def stage_shifted(context: StageContext) -> Iterator[Finding]:
-    """Report a stage whose outlines would meet those of an earlier one if it were moved."""
+    """Report a stage that lies beside an earlier one, or higher or lower than its zero.
+
+    A relief has no outlines of its own: where one level cuts it says nothing about where it is.
+    """
     earlier = [c for c in context.earlier if c.stage.bit is not None and c.removed_mm3 > 1.0]
-    for other in reversed(earlier[-2:]):
-        found = _sideways(context, other)
-        if found is not None:
-            yield found
-            break
+    relief = relief_of(context)
+    if relief is not None:
+        yield from over_a_relief(context, relief)
     else:
-        yield from _beside_holes(context) or _over_a_relief(context)
+        outlines = (_sideways(context, other) for other in reversed(earlier[-2:]))
+        found = next((f for f in outlines if f is not None), None)
+        yield from _beside_holes(context) if found is None else [found]
     yield from _up_or_down(context, earlier)
 
 
@@ -162,6 +153,7 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
         return None
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
     tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
+    upright = all(c.bit.shape in ("flat", "bull") for c in (other, context))
     finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
     level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
     for number in _POINTS:
@@ -170,7 +162,7 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
             _footprint(grid, points, c.bit, level)
             for (points, _), c in zip(paths, (other, context), strict=True)
         ]
-        moved = _moved_on(grid, masks, finer) or _moved_out(grid, masks)
+        moved = _moved_on(grid, masks, finer) or (_moved_out(grid, masks) if upright else None)
         if moved is not None:
             break
     else:
@@ -214,7 +206,8 @@ def _moved_out(grid: _Grid, masks: list[Mask]) -> tuple[float, float] | None:
     """Return how far the second footprint is from where the first one would hold it, mm.
 
     There hardly anything of it lies outside the first, and wherever it goes from there much more
-    does: the strokes in the corners of a pocket reach its walls on all sides.
+    does: the strokes in the corners of a pocket reach its walls on all sides. For bits that make
+    upright walls only: over a relief, levels have no corners.
     """
     first, second = masks
     area = int(second.sum())
@@ -449,64 +442,6 @@ def _even(number: int) -> int:
             power *= 2
         best = min(best, power)
     return best
-
-
-# ---------------------------------------------------------------- reliefs
-
-
-def _over_a_relief(context: StageContext) -> Iterator[Finding]:
-    """Report a ball that finishes a relief beside where it was roughed.
-
-    What a roughing leaves lies evenly over the slopes. Finished d beside it, the slopes that face
-    one way leave more, the others less: what is taken is even + d . slope, to first order. So d is
-    the least-squares fit of what is taken to the slopes of what comes out.
-    """
-    before, after = context.before, context.after
-    if before is None or after is None or context.bit.shape not in ("ball", "taper-ball"):
-        return
-    fit = _slope_fit(before.height, after.height, context.stock.top, before.cell)
-    if fit is None:
-        return
-    dx, dy = fit
-    yield context.finding(
-        "stage-shifted",
-        f"this stage lies X {context.mm(round(dx, 1))} Y {context.mm(round(dy, 1))} or more from "
-        "where the relief was roughed: it takes more from the slopes that face one way",
-        row=int(np.flatnonzero(context.motion.cutting)[0]),
-        letters="XY",
-        value=float(np.hypot(dx, dy)),
-        limit=0.0,
-        unit="mm",
-    )
-
-
-def _slope_fit(
-    rough: NDArray[np.float32], fine: NDArray[np.float32], top: float, cell: float
-) -> tuple[float, float] | None:
-    """Return the shift (dx, dy), mm, that explains what was taken between two maps; None none."""
-    taken = np.asarray(rough, np.float64) - fine
-    slope_y, slope_x = (np.gradient(np.asarray(fine, np.float64), cell, axis=k) for k in (0, 1))
-    with np.errstate(invalid="ignore"):
-        both = (taken > TOUCH) & (rough < top - TOUCH) & (np.hypot(slope_x, slope_y) < STEEPEST)
-    if both.sum() < _RELIEF_POINTS:
-        return None
-    taken, slopes = taken[both], np.column_stack([slope_x[both], slope_y[both]])
-    one, other = rough[both].astype(np.float64), fine[both].astype(np.float64)
-    if one.std() < STEEP_LEAST or np.corrcoef(one, other)[0, 1] < ROUGHED:
-        return None
-    table = np.column_stack([np.ones(len(taken)), slopes])
-    found = np.linalg.lstsq(table, taken, rcond=None)[0]
-    left = float(((taken - table @ found) ** 2).sum())
-    spread = float(((taken - taken.mean()) ** 2).sum())
-    dx, dy = float(found[1]), float(found[2])
-    size = float(np.hypot(dx, dy))
-    if spread <= 0 or 1.0 - left / spread < EXPLAINED or size < RELIEF_LEAST:
-        return None
-    # A slope that faces one way only may be what is wanted there.
-    facing = slopes @ np.array([dx, dy]) / size
-    steep = np.abs(facing) > facing.std() / 2
-    part = float((facing[steep] > 0).mean())
-    return (dx, dy) if ONE_WAY < part < 1 - ONE_WAY else None
 
 
 # ---------------------------------------------------------------- Z
