@@ -26,7 +26,10 @@ RELIEF_LEAST: Final = 0.3
 #: ... when they are so many standard errors from none, ...
 SURE: Final = 4.0
 #: ... this part of the relief has slopes of equal steepness facing both ways, ...
-MATCHED: Final = 0.4
+MATCHED: Final = 0.5
+#: ... they make what is taken differ by this, mm (root mean square), which is more than scallops
+#: and chords do, ...
+UNEVEN: Final = 0.025
 #: ... and the roughed heights follow the finished ones so well (correlation).
 ROUGHED: Final = 0.7
 
@@ -112,6 +115,8 @@ def shift_of(sample: Sample) -> tuple[float, float] | None:
         return None
     far, error, matched = _matched(sample, shift / size)
     if far < max(RELIEF_LEAST, SURE * error) or matched < MATCHED:
+        return None
+    if far * float(np.sqrt(np.mean((sample.slopes @ shift / size) ** 2))) < UNEVEN:
         return None
     dx, dy = (float(v) for v in shift / size * far)
     return dx, dy
