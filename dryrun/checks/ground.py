@@ -19,8 +19,8 @@ from dryrun.checks.maps import HeightMap, Mask, along, distance
 from dryrun.motion import Motion
 
 #: A path runs along a floor when its depth is no further from it than this below and above, mm; ...
-BELOW: Final = 1.0
-ABOVE: Final = 0.5
+BELOW: Final = 0.6
+ABOVE: Final = 0.15
 #: ... heights this close to the floor's belong to it, mm; clearing keeps so far off, mm.
 LEVEL: Final = 0.3
 KEPT_OFF: Final = 1.0
@@ -39,6 +39,8 @@ CLOSED: Final = 2.0
 TAPERS: Final = 6
 TAPERS_BELOW: Final = 1.0
 TAPERS_TIMES: Final = 1.5
+#: Their strokes take this part of their depth at once, or another pass was there before.
+FULL_DEPTH: Final = 0.6
 #: A taper rises by this, mm, and no steeper than one to one.
 _RISE: Final = 0.2
 _ALIKE: Final = 0.02
@@ -63,13 +65,14 @@ def bare_outline(
     passed = np.ones(before.shape, np.bool_)
     iy, ix, inside = before.index(points)
     passed[iy[inside], ix[inside]] = False
+    end = before if context.final is None else before.of(context.final)
     radius = clearing.bit.radius
     room = distance(passed, math.ceil(radius / before.cell) + 2) * before.cell
-    for begin, end in _runs(context.motion, row):
-        run = slice(begin, end)
-        if np.hypot(*(points[begin, :2] - points[end - 1, :2])) > CLOSED or end - begin < 8:
+    for begin, stop in _runs(context.motion, row):
+        run = slice(begin, stop)
+        if np.hypot(*(points[begin, :2] - points[stop - 1, :2])) > CLOSED or stop - begin < 8:
             continue
-        bare = _bare_side(before, points[run], level, context.stock.top, radius, room)
+        bare = _bare_side((before, end), points[run], level, context.stock.top, radius, room)
         if bare is None:
             continue
         length = float(bare.sum()) * _spacing(points[run])
@@ -106,12 +109,19 @@ def _spacing(points: Points) -> float:
 
 
 def _bare_side(
-    before: HeightMap, points: Points, level: float, top: float, radius: float, room: NDArray
+    maps: tuple[HeightMap, HeightMap],
+    points: Points,
+    level: float,
+    top: float,
+    radius: float,
+    room: NDArray[np.float32],
 ) -> Mask | None:
     """Return which points of a closed path have no floor on the side where others have it.
 
-    None unless enough have it, and enough have not where a disc of the clearing bit would fit.
+    None unless enough have it, and enough have not where a disc of the clearing bit would fit, and
+    where it still stands uncut at the end of the job. `maps`: before the stage, and at the end.
     """
+    before, end = maps
     heading = np.roll(points[:, :2], -1, axis=0) - np.roll(points[:, :2], 1, axis=0)
     length = np.maximum(np.hypot(heading[:, 0], heading[:, 1]), 1e-9)
     left = np.column_stack([-heading[:, 1], heading[:, 0]]) / length[:, None]
@@ -121,6 +131,7 @@ def _bare_side(
         wall = before.at(points[:, :2] - side * off) > level + 1.0
         floor = wall & (np.abs(close - level) < LEVEL)
         bare = wall & (close > top - TOUCH) & (far > top - TOUCH)
+        bare &= end.at(points[:, :2] + side * (off + radius)) > top - TOUCH
         iy, ix, inside = before.index(points[:, :2] + side * (radius + KEPT_OFF))
         bare &= inside & (room[iy, ix] > radius)
         if floor.mean() >= BESIDE_FLOOR and bare.mean() >= BARE:
@@ -151,6 +162,8 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     values, count = np.unique(level, return_counts=True)
     most = values[np.argmax(count)]
     chosen = np.flatnonzero(low)[np.abs(level - most) <= 1]
+    # A second pass over what the first has cut begins below the top, too.
+    chosen = chosen[context.cut.axial[rows[chosen]] > FULL_DEPTH * (top - deepest[chosen])]
     places = np.unique(np.rint(ends[chosen, :2] * 10), axis=0)
     below = ends[:, 2] < top - TAPERS_BELOW
     if len(places) < TAPERS or len(chosen) < 0.8 * below.sum():

@@ -86,3 +86,28 @@ def test_strokes_that_begin_and_end_a_little_below_the_top(tmp_path: Path) -> No
     """Blunt ends less deep than the stroke, and strokes that taper out at the top."""
     assert told(tmp_path, (leaves(-0.6), "vee-90")) == []
     assert told(tmp_path, (leaves(0.0), "vee-90")) == []
+
+
+def test_a_second_pass_begins_below_the_top(tmp_path: Path) -> None:
+    """Leaves carved in two passes, the second only where the first was not deep enough."""
+    passes = [*leaves(0.0), *leaves(-1.6)]
+    first = [line.replace("Z-1 F1200", "Z-1.6 F1200") for line in passes]
+
+    assert told(tmp_path, (first, "vee-90")) == []
+
+
+def test_a_chamfer_beside_a_rebate_before_the_cut_out(tmp_path: Path) -> None:
+    """An outline with a rebate along one of its sides; the others are uncut until the cut-out."""
+    block = [(-20.0, -20.0), (-20.0, 20.0), (20.0, 20.0), (20.0, -20.0), (-20.0, -20.0)]
+    chamfer = strokes([block], -1, 1500, 300)
+    deep = strokes([block], -3, 1500, 300)
+    out = strokes([[(x * 1.2, y * 1.2) for x, y in block]], -5, 1500, 300)
+    wide = [
+        line
+        for k in (1.35, 1.5)
+        for line in strokes([[(x * k, y * k) for x, y in block]], -5, 1500, 300)
+    ]
+    rebate = sunk(-40, -30, -20, 30), "end-6"
+
+    assert told(tmp_path, rebate, (chamfer, "vee-90"), (out, "end-6")) == []
+    assert told(tmp_path, rebate, (deep, "vee-90"), ([*out, *wide], "end-6")) == []
