@@ -175,8 +175,7 @@ def _grouped(
     """Put what has one centre and one radius together, and keep what goes all round."""
     if not len(table):
         return []
-    _, which = np.unique(np.rint(table / (2 * SAME)), axis=0, return_inverse=True)
-    which = which.ravel()
+    which = _alike(table)
     whole = np.flatnonzero(np.bincount(which, weights=turns) > 2 * np.pi - 0.01)
     found = []
     for group in whole[: MOST_ROUND + 1]:
@@ -184,6 +183,16 @@ def _grouped(
         x, y = (float(v) for v in table[own[0], :2])
         found.append(_Round(x, y, float(wide[own].max()), int(rows[own].min()), stage))
     return found
+
+
+def _alike(table: Points) -> NDArray[np.intp]:
+    """Return a number for each row of centre and radius, the same for those that are the same."""
+    cell = np.rint(table / (2 * SAME)).astype(np.int64)
+    order = np.lexsort(cell.T)
+    new = np.any(np.diff(cell[order], axis=0) != 0, axis=1)
+    which = np.empty(len(table), np.intp)
+    which[order] = np.concatenate([[0], np.cumsum(new)])
+    return which
 
 
 def _flipped(context: StageContext, pair: Pair) -> bool:
