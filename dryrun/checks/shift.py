@@ -19,8 +19,10 @@ from numpy.typing import NDArray
 from dryrun.checks.concentric import beside_their_holes
 from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
+from dryrun.checks.held import moved_out
 from dryrun.checks.maps import Mask, along, filled, near
 from dryrun.checks.relief import over_a_relief, relief_of
+from dryrun.checks.slide import LEAST, OVERLAP, even, refined
 from dryrun.finding import Finding
 from dryrun.job.model import Bit
 from dryrun.motion import RAPID
@@ -46,23 +48,6 @@ REST_ELSEWHERE: Final = 0.5
 #: ... when this part of what it covers lies on what the wider bit has covered.
 _REST_INSIDE: Final = 0.4
 
-#: A footprint that another one holds: where it belongs this part of it lies outside at most, and
-#: this part at least, or it would do nothing there; ...
-HELD: Final = 0.4
-HELD_REST: Final = 0.02
-#: ... where it lies so much more does, as a part of it and of what lies outside there, ...
-HELD_GAIN: Final = 0.08
-HELD_TIMES: Final = 0.5
-#: ... and where hardly more does (this part of the difference) is no further off than this part of
-#: the shift.
-HELD_LOOSE: Final = 0.25
-HELD_NEAR: Final = 0.4
-#: What then lies outside is in corners, not beyond the pieces of the other one, for this part.
-HELD_INSIDE: Final = 0.8
-_MOST_PIECES: Final = 40
-#: Such a shift is at most this part of the larger footprint's length.
-HELD_MOST: Final = 0.15
-
 #: Depth at which footprints are compared, as a part of the shallower stage's, ...
 _MIDDLE: Final = 0.5
 #: ... and for tapered bits, whose walls meet straight ones at the floor.
@@ -71,15 +56,9 @@ _NEAR_FLOOR: Final = 0.9
 #: An axis along which less than this part of what meets lies is not looked at by itself.
 _AXIS_PART: Final = 0.2
 
-#: Part of the smaller footprint that must lie on the larger one, moved or not.
-_OVERLAP: Final = 0.3
-
 #: A part of the larger footprint's length that a shift may have; two like pockets side by side are
 #: further apart.
 MOST: Final = 0.4
-
-#: Smaller shifts are not told from the grid, points and mm.
-_LEAST: Final = (1.5, 0.4)
 
 #: Bands of depth in which a bit's width is taken as one.
 _BANDS: Final = 4
@@ -162,7 +141,7 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
             _footprint(grid, points, c.bit, level)
             for (points, _), c in zip(paths, (other, context), strict=True)
         ]
-        moved = _moved_on(grid, masks, finer) or (_moved_out(grid, masks) if upright else None)
+        moved = _moved_on(grid, masks, finer) or (moved_out(masks, grid.cell) if upright else None)
         if moved is not None:
             break
     else:
@@ -187,7 +166,7 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
     """Return how far the second footprint is from where its edges would meet the first's, mm."""
     if not masks[0].any() or not masks[1].any():
         return None
-    shape = (_even(masks[0].shape[0] * 3 // 2 + 8), _even(masks[0].shape[1] * 3 // 2 + 8))
+    shape = (even(masks[0].shape[0] * 3 // 2 + 8), even(masks[0].shape[1] * 3 // 2 + 8))
     edges = _edges(masks[0], shape)
     spectrum = np.conj(np.fft.fft2(edges))
     shift = _best_shift(masks[0], masks[1], edges, spectrum, finer)
@@ -199,69 +178,7 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
-    return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
-
-
-def _moved_out(grid: _Grid, masks: list[Mask]) -> tuple[float, float] | None:
-    """Return how far the second footprint is from where the first one would hold it, mm.
-
-    There hardly anything of it lies outside the first, and wherever it goes from there much more
-    does: the strokes in the corners of a pocket reach its walls on all sides. For bits that make
-    upright walls only: over a relief, levels have no corners.
-    """
-    first, second = masks
-    area = int(second.sum())
-    shape = (_even(first.shape[0] * 3 // 2 + 8), _even(first.shape[1] * 3 // 2 + 8))
-    if not area or int((first & second).sum()) < _OVERLAP * area:
-        return None
-    spectrum = np.conj(np.fft.rfft2(first, shape)) * np.fft.rfft2(second, shape)
-    outside = area - np.fft.irfft2(spectrum, shape)
-    size = max(int(np.ptp(k)) + 1 for mask in masks for k in np.nonzero(mask))
-    there = np.hypot(*np.meshgrid(*(np.fft.fftfreq(n, 1 / n) for n in shape), indexing="ij"))
-    outside[there > HELD_MOST * size] = area
-    iy, ix = (int(k) for k in np.unravel_index(int(np.argmin(outside)), outside.shape))
-    least = float(outside[iy, ix])
-    here = min(float(outside[j, i]) for j in (-1, 0, 1) for i in (-1, 0, 1))
-    gain = here - least
-    far = float(there[iy, ix])
-    if not HELD_REST * area < least < HELD * area or gain < max(
-        HELD_GAIN * area, HELD_TIMES * least
-    ):
-        return None
-    if far < max(_LEAST[0], _LEAST[1] / grid.cell):
-        return None
-    near_y, near_x = np.nonzero(outside < least + HELD_LOOSE * gain)
-    loose = np.hypot(
-        *(
-            np.minimum((k - m) % n, (m - k) % n)
-            for k, m, n in zip((near_y, near_x), (iy, ix), shape, strict=True)
-        )
-    )
-    if float(loose.max()) > max(_LEAST[0], HELD_NEAR * far):
-        return None
-    wide = np.zeros(shape, np.bool_)
-    wide[: second.shape[0], : second.shape[1]] = second
-    rest = np.roll(wide, (-iy, -ix), (0, 1))[: first.shape[0], : first.shape[1]] & ~first
-    if (rest & _boxes(first, 1.0 / grid.cell)).sum() < HELD_INSIDE * rest.sum():
-        return None
-    fine_y, fine_x = _refined(-outside, iy, ix)
-    return fine_x * grid.cell, fine_y * grid.cell
-
-
-def _boxes(mask: Mask, wider: float) -> Mask:
-    """Return the boxes around the pieces of a mask, so many points wider."""
-    from dryrun.removal.pieces import label
-
-    labels, number = label(mask)
-    boxes = np.zeros_like(mask)
-    size = np.bincount(labels.ravel(), minlength=number + 1)
-    size[0] = 0
-    more = int(np.ceil(wider))
-    for k in np.argsort(-size, kind="stable")[: min(number, _MOST_PIECES)]:
-        iy, ix = np.nonzero(labels == k)
-        low = max(0, int(iy.min()) - more), max(0, int(ix.min()) - more)
-        boxes[low[0] : int(iy.max()) + more + 1, low[1] : int(ix.max()) + more + 1] = True
-    return boxes
+    return (dx, dy) if np.hypot(dx, dy) >= max(LEAST[0] * grid.cell, LEAST[1]) else None
 
 
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
@@ -346,7 +263,7 @@ def _best_shift(
     window are looked at; beyond them hardly anything would overlap.
     """
     overlap = int((first & second).sum())
-    if overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
+    if overlap < OVERLAP * min(int(first.sum()), int(second.sum())):
         return None
     b = _edges(second, (a.shape[0], a.shape[1]))
     least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
@@ -374,7 +291,7 @@ def _best_shift(
         energy = float((own * own).sum())
         if energy > 0.1 * least and float((one * other).sum()) < each * energy:
             return None
-    dy, dx = _refined(whole, iy, ix)
+    dy, dx = refined(whole, iy, ix)
     size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
     return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
 
@@ -419,29 +336,6 @@ def _elsewhere(a: NDArray[np.complex128], b: NDArray[np.complex128], iy: int, ix
     rest = np.roll(least, (_PEAK - iy, _PEAK - ix), (0, 1))
     rest[: 2 * _PEAK + 1, : 2 * _PEAK + 1] = 0.0
     return float(rest.max())
-
-
-def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:
-    """Return the place of a peak by the parabola through its neighbours, points, signed."""
-    ny, nx = whole.shape
-    placed = []
-    for k, n, line in ((iy, ny, whole[:, ix]), (ix, nx, whole[iy])):
-        left, middle, right = line[k - 1], line[k], line[(k + 1) % n]
-        bend = left - 2 * middle + right
-        off = 0.5 * (left - right) / bend if bend else 0.0
-        placed.append((k if k < n / 2 else k - n) + float(off))
-    return placed[0], placed[1]
-
-
-def _even(number: int) -> int:
-    """Return the next number that is a small factor times a power of two."""
-    best = 1 << (number - 1).bit_length()
-    for factor in (3, 5, 9):
-        power = factor
-        while power < number:
-            power *= 2
-        best = min(best, power)
-    return best
 
 
 # ---------------------------------------------------------------- Z
