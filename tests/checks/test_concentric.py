@@ -59,7 +59,7 @@ def told(folder: Path, *stages: tuple[Lines, str]) -> list[dryrun.Finding]:
         (folder / f"{k}.nc").write_text(HEAD + "\n".join(lines) + "\n" + TAIL)
         text += f'[[stages]]\nname = "{k}"\nprogram = "{k}.nc"\nbit = "{bit}"\n'
     (folder / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5, keep_stages=False)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=2.0, keep_stages=False)
     return [f for f in outcome.findings if f.code in ("off-centre", "stage-shifted")]
 
 

@@ -120,14 +120,17 @@ def zigzag() -> Lines:
     return [*out, "G0 Z5"]
 
 
-def told(folder: Path, *programs: Lines) -> list[tuple[int | None, int | None]]:
-    """Dry-run the programs as stages of one job; return stage and line of what is told."""
+def told(folder: Path, *programs: Lines, cell: float = 2.0) -> list[tuple[int | None, int | None]]:
+    """Dry-run the programs as stages of one job; return stage and line of what is told.
+
+    Cells are coarse: but for a floor that was cleared before, the paths alone count.
+    """
     text = JOB
     for k, lines in enumerate(programs):
         (folder / f"{k}.nc").write_text(HEAD + "\n".join(lines) + "\n" + TAIL)
         text += f'[[stages]]\nname = "{k}"\nprogram = "{k}.nc"\nbit = "b"\ndepth = "8 mm"\n'
     (folder / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5, keep_stages=False)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=cell, keep_stages=False)
     return [(f.stage, f.line) for f in outcome.findings if f.code == "circle-flipped"]
 
 
@@ -203,9 +206,9 @@ def test_a_ring_beside_a_round_floor_cleared_by_lines(tmp_path: Path) -> None:
     def ring(radius: float, sign: str) -> Lines:
         return ["G0 Y0", f"G0 X{radius}", "G1 Z-3 F300", f"G3 I{sign}{radius} J0", "G0 Z5"]
 
-    assert told(tmp_path, rows, ring(16.8, "")) == [(2, 7)]
-    assert told(tmp_path, rows, ring(16.8, "-")) == []
-    assert told(tmp_path, rows, ring(8, "")) == []
+    assert told(tmp_path, rows, ring(16.8, ""), cell=0.5) == [(2, 7)]
+    assert told(tmp_path, rows, ring(16.8, "-"), cell=0.5) == []
+    assert told(tmp_path, rows, ring(8, ""), cell=0.5) == []
 
 
 def test_a_circle_beside_its_drilled_hole(tmp_path: Path) -> None:
