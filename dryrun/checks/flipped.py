@@ -13,7 +13,7 @@ import itertools
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,8 @@ from dryrun.motion import LINE, Motion
 COMPANY: Final = 2
 #: ... and so many for each that goes round this one.
 COMPANY_TIMES: Final = 3
+#: Rings of two stages belong together when their radii differ by less than this part.
+ABOUT_AS_WIDE: Final = 0.25
 
 #: Cosines of a path that goes on along a circle, and of one that turns off it.
 ALONG: Final = 0.98
@@ -48,6 +50,8 @@ FLOOR_ALLOWANCE: Final = 1.0
 #: ... uncut on this part of the way round, which is looked at in so many places.
 FLOOR_AROUND: Final = 0.8
 _SPOKES: Final = 32
+
+_RUNS_ON: Final = "the path before and after it runs on without turning back"
 
 #: Patterns of more holes are not looked at, for each is compared with each; nor more suspects.
 MOST_HOLES: Final = 400
@@ -112,6 +116,15 @@ def _same(one: tuple[float, float], other: tuple[float, float]) -> bool:
     return max(abs(one[0] - other[0]), abs(one[1] - other[1])) < SAME
 
 
+class _Mirrored(NamedTuple):
+    """All circles with the sign of one letter changed: their centres, and what speaks for each."""
+
+    other: Points
+    company: Mask
+    leads: Mask
+    floor: Mask
+
+
 def _suspects(context: StageContext) -> Iterator[Suspect]:
     """Yield the suspects in program order."""
     motion = context.motion
@@ -121,39 +134,38 @@ def _suspects(context: StageContext) -> Iterator[Suspect]:
     company = _Company(context, rows)
     leads, pattern = _Leads(motion, rows), _Pattern(motion, rows)
     spoke = motion.centre[rows, :2] - motion.start[rows, :2]
-    others, more, on, floor = [], [], [], []
+    mirrored = []
     likely: list[tuple[int, int]] = []
     for axis in (0, 1):
         other = motion.centre[rows, :2].copy()
         other[:, axis] -= 2 * spoke[:, axis]
-        others.append(other)
-        more.append(company.more(other))
-        on.append(leads.run_on(other))
-        able = (np.abs(spoke[:, axis]) > SAME) & ~leads.smooth
-        floor.append(_round_floor(context, rows, other))
-        able &= more[axis] | on[axis] | floor[axis] | pattern.likely(axis)
+        floor = _round_floor(context, rows, other)
+        there = _Mirrored(other, company.more(other), leads.run_on(other), floor)
+        mirrored.append(there)
+        able = there.company | there.leads | there.floor | pattern.likely(axis)
+        able &= (np.abs(spoke[:, axis]) > SAME) & ~leads.smooth
         likely += [(int(k), axis) for k in np.flatnonzero(able)]
     seen = -1
     for k, axis in sorted(likely)[:MOST_SUSPECTS]:
-        if k == seen:
-            continue
-        other, row = others[axis][k], int(rows[k])
-        crowd = bool(more[axis][k])
-        vacant = company.vacant(k, other)
-        back = bool(on[axis][k]) and (vacant or crowd or not leads.beside_circle(k))
-        if back:
-            why = "the path before and after it runs on without turning back"
-        elif crowd and vacant:
-            why = company.said(other)
-        elif floor[axis][k]:
-            why = "a round floor of its size was cleared before"
-        else:
-            why = pattern.why(k, axis, company)
-        if why:
+        there = mirrored[axis]
+        other = there.other[k]
+        alone = leads.beside_circle(k) and not there.company[k]
+        back = bool(there.leads[k]) and (not alone or company.vacant(k, other))
+        why = _why(there, k, company) if not back else _RUNS_ON
+        why = why or pattern.why(k, axis, company)
+        if why and k != seen:
             seen = k
-            own = motion.centre[row]
+            own = motion.centre[rows[k]]
             two = (float(own[0]), float(own[1])), (float(other[0]), float(other[1]))
-            yield Suspect(row, "IJ"[axis], *two, why, back)
+            yield Suspect(int(rows[k]), "IJ"[axis], *two, why, back)
+
+
+def _why(there: _Mirrored, k: int, company: _Company) -> str:
+    """Say what is round the other centre of a circle; "" for nothing that speaks for it."""
+    other = there.other[k]
+    if there.company[k] and company.vacant(k, other) and company.related(k, other):
+        return company.said(other)
+    return "a round floor of its size was cleared before" if there.floor[k] else ""
 
 
 def _round_floor(context: StageContext, rows: NDArray[np.intp], other: Points) -> Mask:
@@ -193,6 +205,13 @@ class _Company:
         self._circle = np.concatenate(
             [np.column_stack([t.radii(), t.start[:, 2], t.end[:, 2]]) for t in tables]
         )
+        #: Stretch without a lift in this stage, for each arc; -1 in an earlier stage.
+        self._run = np.concatenate(
+            [np.full(len(t), -1) for t in tables[:-1]]
+            + [np.cumsum(~motion.cutting)[arcs(motion)].astype(np.intp)]
+        )
+        self._own_run = np.cumsum(~motion.cutting)[rows]
+        self._own = motion.centre[rows, :2]
         self._places = Places(self._centre)
         self._holes = Places(np.concatenate([drilled(m) for m in every]))
         own = motion.centre[rows, :2]
@@ -231,6 +250,21 @@ class _Company:
         """Tell whether no such circle, of this radius at these heights, is cut there already."""
         there = np.abs(self._centre - other).max(axis=1) < 2 * SAME
         return not (np.abs(self._circle[there] - self._circles[k]).max(axis=1) < 2 * SAME).any()
+
+    def related(self, k: int, other: Points) -> bool:
+        """Tell whether what goes round the other centre belongs with a circle; two may coincide.
+
+        It does with its radius, in one stretch without a lift, just before or after it, or about as
+        wide in an earlier stage. A drilled hole always does.
+        """
+        there = np.abs(self._centre - other).max(axis=1) < 2 * SAME
+        wide, own = self._circle[there, 0], float(self._circles[k, 0])
+        run = self._run[there]
+        kin = (np.abs(wide - own) < 2 * SAME) | (run == self._own_run[k])
+        kin |= (run < 0) & (np.abs(wide - own) < ABOUT_AS_WIDE * own)
+        beside = self._own[max(0, k - 1) : k + 2]
+        next_to = (np.abs(beside - other).max(axis=1) < 2 * SAME).any()
+        return bool(kin.any() or next_to or not there.any())
 
     def empty(self, other: Points) -> bool:
         """Tell whether nothing goes round a place."""

@@ -28,6 +28,7 @@ def full_circles(motion: Motion) -> Mask:
 def arcs(motion: Motion) -> Mask:
     """Return the rows that are arcs in the XY plane and known."""
     known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    known &= np.isfinite(motion.centre[:, :2]).all(axis=1)
     round_: Mask = known & (motion.kind == ARC) & (motion.axis == 2)
     return round_
 
