@@ -12,11 +12,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
+from dryrun.cutting import Progress
 from dryrun.finding import Finding
 from dryrun.gcode.program import Program
 from dryrun.job.model import Allow, Bit, Job
 from dryrun.motion import Motion
-from dryrun.outcome import Outcome, Progress, StageOutcome, dry_run, dry_run_on
+from dryrun.outcome import Outcome, StageOutcome, dry_run, dry_run_on
 from dryrun.removal.surface import Surface
 from dryrun.restart import reading_back
 from dryrun.restart.notes import notes_on
