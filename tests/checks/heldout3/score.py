@@ -42,7 +42,10 @@ def _words(finding: Finding) -> str:
 
 def judge(mistake: Mistake, clean: list[Finding]) -> Result:
     """Told is a code that would do and that the clean job does not have there too."""
-    found = findings(mistake.apply(JOBS[mistake.job].files))
+    try:
+        found = findings(mistake.apply(JOBS[mistake.job].files))
+    except Exception as fault:  # a fault of dryrun, which is told as such
+        return Result(False, False, (f"raised {fault!r}",))
     if found is None:
         return Result(JOB in mistake.codes, JOB in mistake.codes, ("refused",))
     before = {(f.code, f.stage, f.line, Path(f.file or "").name) for f in clean}
