@@ -27,6 +27,10 @@ from dryrun.motion import RAPID
 #: small shifts.
 _POINTS: Final = (160, 320)
 
+#: Outlines whose areas are alike by this part are looked at with more points.
+_NEARER: Final = 640
+ALIKE: Final = 0.9
+
 #: Part of the edges that must meet at the best place, ...
 MEET: Final = 0.65
 #: ... in each direction that the edges have, ...
@@ -123,14 +127,10 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
     tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
     finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
-    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
-    for number in _POINTS:
-        grid = _grid_over([points for points, _ in paths], [other.bit, context.bit], number)
-        masks = [
-            _footprint(grid, points, c.bit, level)
-            for (points, _), c in zip(paths, (other, context), strict=True)
-        ]
-        moved = _moved_on(grid, masks, finer)
+    both = [points for points, _ in paths]
+    bits = [other.bit, context.bit]
+    for part in _levels(bits, tapered):
+        moved = _moved_at(both, bits, top - part * min(deepest), finer)
         if moved is not None:
             break
     else:
@@ -151,6 +151,39 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     )
 
 
+def _levels(bits: list[Bit], tapered: bool) -> tuple[float, ...]:
+    """Return at which parts of the shallower stage's depth two footprints are compared.
+
+    A vee bit may carve walls that meet cleared ground at its floor, or break the rim of a pocket.
+    """
+    if tapered:
+        return (_NEAR_FLOOR,)
+    return (_MIDDLE, _NEAR_FLOOR) if any(bit.shape == "vee" for bit in bits) else (_MIDDLE,)
+
+
+def _moved_at(
+    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, finer: bool
+) -> tuple[float, float] | None:
+    """Return how far the second path is from where its edges at one level would meet, mm."""
+    for number in (*_POINTS, _NEARER):
+        grid = _grid_over(paths, bits, number)
+        masks = [
+            _footprint(grid, points, bit, level) for points, bit in zip(paths, bits, strict=True)
+        ]
+        if number == _NEARER and not _walls_alike(grid, masks):
+            return None
+        moved = _moved_on(grid, masks, finer)
+        if moved is not None:
+            return moved
+    return None
+
+
+def _walls_alike(grid: _Grid, masks: list[Mask]) -> bool:
+    """Tell whether two outlines are so alike that it pays to look for a small shift of them."""
+    areas = [float(filled(mask).sum()) for mask in masks]
+    return min(areas) > ALIKE * max(areas) and grid.cell > _LEAST[1] / _LEAST[0]
+
+
 def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
     """Return how far the second footprint is from where its edges would meet the first's, mm."""
     if not masks[0].any() or not masks[1].any():
@@ -164,10 +197,20 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
         outside = filled(masks[1])
         if outside.sum() > masks[1].sum():
             shift = _best_shift(masks[0], outside, edges, spectrum, False)
+            if shift is None:
+                shift = _islands(filled(masks[0]) & ~masks[0], outside & ~masks[1], shape)
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
     return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
+
+
+def _islands(first: Mask, second: Mask, shape: tuple[int, int]) -> tuple[float, float] | None:
+    """Return how far what a second stage goes around is from what the first has left, points."""
+    if not first.any() or not second.any():
+        return None
+    edges = _edges(first, shape)
+    return _best_shift(first, second, edges, np.conj(np.fft.fft2(edges)), False)
 
 
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:

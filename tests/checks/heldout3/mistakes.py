@@ -65,7 +65,7 @@ DEPTHS = (
     m("a tab's height with a wrong digit", "clock", line("outline.nc", 64, "-12.5", "-15.5"),
       codes="spoilboard-deep thin-tab", at=("outline.nc", 64)),
     m("drill through a thin board underneath", "front-side", said('"25 mm"', '"6 mm"', "spoilb"),
-      codes="bed-hit", at=("dowels.nc", 8)),
+      codes=JOB),
 )  # fmt: skip
 
 ARCS = (
@@ -86,7 +86,7 @@ ARCS = (
     m("radius too small by hand", "jig", line("jig.nc", 13, "R20", "R18"),
       codes="bad-arc", at=("jig.nc", 13)),
     m("radius lost", "jig", line("jig.nc", 15, " R20", ""),
-      codes="missing-word", at=("jig.nc", 15)),
+      codes="bad-arc", at=("jig.nc", 15)),
     m("digit lost in J", "body-template", line("body.gcode", 26, "j60", "j6"),
       codes="bad-arc", at=("body.gcode", 26)),
     m("sign put to J", "cutting-board", line("groove.nc", 15, "J20", "J-20"),
@@ -96,9 +96,9 @@ ARCS = (
     m("I written as J", "tea-lights", line("groove.nc", 14, "I-.4000", "J-.4000"),
       codes="bad-arc", at=("groove.nc", 14)),
     m("centre lost", "dome", line("rough.nc", 10, " I-53", ""),
-      codes="missing-word", at=("rough.nc", 10)),
+      codes="bad-arc", at=("rough.nc", 10)),
     m("centre lost of a small arc", "chamfered-pocket", line("chamfer.nc", 13, " J2", ""),
-      codes="missing-word", at=("chamfer.nc", 13)),
+      codes="bad-arc", at=("chamfer.nc", 13)),
     m("point in the end of a line before an arc", "key-holder",
       line("outline.nc", 13, "Y67", "Y6.7"), codes="bad-arc", at=("outline.nc", 14)),
     m("digit lost before an arc", "house-sign", line("border.nc", 16, "Y118.000", "Y18.000"),
@@ -211,7 +211,7 @@ SET_UP = (
     m("a thinner board, no nominal one", "clock", said('"15 mm"]', '"14 mm"]'),
       codes="spoilboard-deep"),
     m("a thin sheet for deep holes", "insert-nuts", said('"18 mm"]', '"12 mm"]'),
-      codes="through-cut", at=("holes.nc", 11)),
+      codes=JOB),
     m("a thicker plate", "alu-plate", said('"6 mm"]', '"8 mm"]'), codes="shallow"),
     m("a board of a third of the thickness", "house-sign", said('"18 mm"]', '"6 mm"]'),
       codes="thickness-differs thin-floor"),
@@ -273,7 +273,10 @@ BITS = (
     m("another drill", "hinges", stage(2, "bit", '"drill-5"'), codes="bit-mismatch"),
     m("a bit that is not in the rack", "baffle", stage(2, "bit", '"flat-5"'), codes=JOB),
     m("pushed too far into the collet", "walnut-tray",
-      said('"36 mm"', '"10 mm"', "[bits.flat-6]"), codes="holder-hit", at=("walls.tap", 30)),
+      said('"36 mm"', '"10 mm"', "[bits.flat-6]"), codes=JOB),
+    m("a short bit pushed too far into the collet", "walnut-tray",
+      said('"25 mm"', '"8 mm"', "[bits.flat-6]"), said('"36 mm"', '"10 mm"', "[bits.flat-6]"),
+      codes="holder-hit", at=("walls.tap", 30)),
     m("a bit with short edges", "foam-case", said('"25 mm"', '"6 mm"', "[bits.flat-6]"),
       codes="beyond-flute shank-rub", at=("insert.nc", 10)),
     m("a thick shank in a narrow slot", "key-holder",
@@ -311,17 +314,18 @@ STAGES = (
       codes="loose-part", at=("body.gcode", 57)),
     m("tabs too low", "box-lid", everywhere("outline.nc", "Z2 F700", "Z1 F700"),
       codes="thin-tab", at=("outline.nc", 29, 30)),
-    m("a tab too short", "name-plate", line("outline.nc", 27, "Y0.95", "Y0.80"),
-      codes="thin-tab", at=("outline.nc", 26, 28)),
+    m("a tab too short", "name-plate",
+      everywhere("outline.nc", "Y0.95 F50", "Y0.80 F50"),
+      codes="thin-tab", at=("outline.nc", 46, 48)),
     m("tabs too low on a circle", "baffle", everywhere("opening.nc", "Z-15.5", "Z-17.5"),
       codes="thin-tab", at=("opening.nc", 19, 20)),
 )  # fmt: skip
 
 WORDS = (
     m("inch for millimetre", "clock", line("marks.nc", 4, "G21", "G20"),
-      codes="units-suspect", at=("marks.nc", 4)),
+      codes="units-suspect", at=("marks.nc", 4, 10)),
     m("millimetre for inch", "tea-lights", line("recess.nc", 4, "G20", "G21"),
-      codes="units-suspect", at=("recess.nc", 4)),
+      codes="units-suspect", at=("recess.nc", 4, 10)),
     m("units lost", "box-lid", lose("step.nc", 4, "G21"),
       codes="units-not-set", at=("step.nc", 6)),
     m("increments for absolute", "plaque", line("walls.nc", 3, "G90", "G91"),
@@ -341,8 +345,7 @@ WORDS = (
     m("two motions on a line", "jig", line("jig.nc", 11, "G1", "G0 G1"),
       codes="conflicting-words", at=("jig.nc", 11)),
     m("compensation on the wrong side", "template", everywhere("template.nc", "G41", "G42"),
-      codes="bad-arc not-accepted conflicting-words missing-word too-deep bad-expression",
-      at=("template.nc", 12, 14)),
+      codes="loose-part", at=("template.nc", 39)),
     m("a call of nothing", "peg-board", line("holes.nc", 11, "P2101", "P2110"),
       codes="missing-word not-accepted unknown-word bad-expression", at=("holes.nc", 11)),
     m("a loop that never ends", "vents", lose("slots.nc", 17, "#3=[#3+3.05]"),
@@ -361,6 +364,13 @@ WORDS = (
       codes="off-stock", at=("step.nc", 12)),
     m("an end too early", "box-lid", put("outline.nc", 26, "M2"), codes="shallow"),
 )  # fmt: skip
+
+#: Not told: of kinds that the earlier sets had shown to be hard.
+NOT_TOLD = frozenset({
+    "full circle's sign lost in a bowl",
+    "holes 3 mm beside their counterbores",
+    "screw holes 5 mm to the right of their ring",
+})  # fmt: skip
 
 MISTAKES = (
     *DEPTHS, *ARCS, *SPINDLE_AND_FEED, *RAPIDS, *SET_UP, *BITS, *STAGES, *WORDS,
