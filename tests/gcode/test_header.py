@@ -74,7 +74,8 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
 @pytest.mark.parametrize(
     "text",
     [
-        "(drill 4 holes)", "(Tool 5)", "(ball 3 of 8)", "(flute length 22 mm)", "(pocket 0.5 deep)", "(D=1 is the radius offset)",
+        "(drill 4 holes)", "(Tool 5)", "(pocket 0.5 deep)", "(D=1 is the radius offset)",
+        "(ball 3 of 8)", "(flute length 22 mm)",
         "(feed 600 with the tool up)", "(step 2 of 5)", "(D=0 end mill)", "(1/0 end mill)",
         "(depth of cut 0.5 mm)", "(rev 1.2, 2024-05-01)", "G1 X1 (to the corner)", "(x" * 50,
         "(12000 mm end mill)",
