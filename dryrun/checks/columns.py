@@ -58,7 +58,7 @@ def columns(context: StageContext, limit: float) -> NDArray[np.float64]:
         return axial
     glass = _Glass(context)
     for row in doubtful:
-        axial[row] = min(axial[row], glass.column(int(row)))
+        axial[row] = min(axial[row], glass.column(int(row), limit))
     return axial
 
 
@@ -78,24 +78,25 @@ class _Glass:
         low[arcs] = np.minimum(low[arcs], motion.centre[arcs, :2] - spoke)
         high[arcs] = np.maximum(high[arcs], motion.centre[arcs, :2] + spoke)
         self.low, self.high = low, high
+        self.samples: dict[int, NDArray[np.float64]] = {}
         step = motion.end - motion.start
         self.plunges = motion.cutting & (np.hypot(step[:, 0], step[:, 1]) < SLIVER)
         self.plunges &= (step[:, 2] < 0) & ~arcs
 
-    def column(self, row: int) -> float:
-        """Return the tallest column of one move at some places along it, mm."""
+    def column(self, row: int, limit: float) -> float:
+        """Return the tallest column of one move at some places along it, mm; inf above a limit."""
         motion = self.context.motion
-        rows = np.array([row])
-        points, _ = along(motion, rows, max(self.step, float(motion.lengths()[row]) / _ALONG))
-        if not len(points):
-            return float("inf")
-        tallest = 0.0
+        each = max(self.step, float(np.nan_to_num(motion.lengths()[row])) / _ALONG)
+        points, _ = along(motion, np.array([row]), each)
+        places = [self._places(point[:2]) for point in points[::-1]]
         special = self.context.cut.axial_at[row]
-        for k, point in enumerate(points):
-            places = self._places(point[:2])
-            if k == 0 and np.isfinite(special).all():
-                places = np.vstack([places, self._inward(special, row)])
-            tallest = max(tallest, self._tallest(row, places))
+        if np.isfinite(special).all() and places:
+            places.insert(0, self._inward(special, row))
+        tallest = 0.0 if places else np.inf
+        for some in places:
+            tallest = max(tallest, self._tallest(row, some))
+            if tallest > limit:
+                return np.inf
         return tallest
 
     def _places(self, centre: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -107,7 +108,7 @@ class _Glass:
 
     def _inward(self, place: NDArray[np.float64], row: int) -> NDArray[np.float64]:
         """Return a place moved by a sliver toward the path of a move."""
-        points, _ = along(self.context.motion, np.array([row]), self.step)
+        points = self._sampled(row)
         away = place - points[:, :2]
         nearest = away[np.argmin(np.hypot(away[:, 0], away[:, 1]))]
         far = float(np.hypot(*nearest))
@@ -125,6 +126,12 @@ class _Glass:
         now = np.maximum(self._lowest(places, later), stock.bed)
         taken = np.where(touched, np.maximum(was, stock.bed) - now, 0.0)
         return float(np.max(taken, initial=0.0))
+
+    def _sampled(self, row: int) -> NDArray[np.float64]:
+        """Return points close together along one move."""
+        if row not in self.samples:
+            self.samples[row] = along(self.context.motion, np.array([row]), self.step)[0]
+        return self.samples[row]
 
     def _over_blank(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
         low, high = np.array(self.context.stock.low[:2]), np.array(self.context.stock.high[:2])
@@ -158,7 +165,9 @@ class _Glass:
     def _lowest(self, places: NDArray[np.float64], rows: NDArray[np.intp]) -> NDArray[np.float64]:
         """Return how low some moves come at places, mm; inf where they do not reach."""
         lowest = np.full(len(places), np.inf)
-        points, _ = along(self.context.motion, rows, self.step)
+        if not len(rows):
+            return lowest
+        points = np.concatenate([self._sampled(int(row)) for row in rows])
         low, high = places.min(axis=0) - self.radius, places.max(axis=0) + self.radius
         points = points[((points[:, :2] >= low) & (points[:, :2] <= high)).all(axis=1)]
         for part in np.array_split(points, max(1, len(points) // 4096)):

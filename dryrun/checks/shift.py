@@ -158,30 +158,41 @@ def _levels(bits: list[Bit], tapered: bool) -> tuple[float, ...]:
     """
     if tapered:
         return (_NEAR_FLOOR,)
-    return (_MIDDLE, _NEAR_FLOOR) if any(bit.shape == "vee" for bit in bits) else (_MIDDLE,)
+    carved = [bit.shape == "vee" for bit in bits]
+    return (_MIDDLE, _NEAR_FLOOR) if any(carved) and not all(carved) else (_MIDDLE,)
 
 
 def _moved_at(
     paths: list[NDArray[np.float64]], bits: list[Bit], level: float, finer: bool
 ) -> tuple[float, float] | None:
     """Return how far the second path is from where its edges at one level would meet, mm."""
-    for number in (*_POINTS, _NEARER):
-        grid = _grid_over(paths, bits, number)
-        masks = [
-            _footprint(grid, points, bit, level) for points, bit in zip(paths, bits, strict=True)
-        ]
-        if number == _NEARER and not _walls_alike(grid, masks):
-            return None
+    for number in _POINTS:
+        grid, masks = _drawn(paths, bits, level, number)
         moved = _moved_on(grid, masks, finer)
         if moved is not None:
             return moved
-    return None
+    if not _beside_alike(grid, masks):
+        return None
+    return _moved_on(*_drawn(paths, bits, level, _NEARER), finer)
 
 
-def _walls_alike(grid: _Grid, masks: list[Mask]) -> bool:
-    """Tell whether two outlines are so alike that it pays to look for a small shift of them."""
-    areas = [float(filled(mask).sum()) for mask in masks]
-    return min(areas) > ALIKE * max(areas) and grid.cell > _LEAST[1] / _LEAST[0]
+def _drawn(
+    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, number: int
+) -> tuple[_Grid, list[Mask]]:
+    """Return a grid over both paths and the footprints of their bits on it."""
+    grid = _grid_over(paths, bits, number)
+    both = zip(paths, bits, strict=True)
+    return grid, [_footprint(grid, points, bit, level) for points, bit in both]
+
+
+def _beside_alike(grid: _Grid, masks: list[Mask]) -> bool:
+    """Tell whether two outlines are alike and lie a little beside each other."""
+    whole = [filled(mask) for mask in masks]
+    areas = [float(mask.sum()) for mask in whole]
+    if min(areas) <= ALIKE * max(areas):
+        return False
+    middle = [np.mean(np.nonzero(mask), axis=1) * grid.cell for mask in whole]
+    return float(np.hypot(*(middle[1] - middle[0]))) >= _LEAST[1]
 
 
 def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
