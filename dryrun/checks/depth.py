@@ -22,6 +22,9 @@ PASS_DIAMETERS: Final = 2.0
 #: The same for a drill: deeper holes are drilled in pecks (common practice, no source).
 DRILL_DIAMETERS: Final = 5.0
 
+#: A drill dragged sideways further than this, through more than this, is told, mm.
+DRILL_ASIDE: Final = 0.2
+
 #: Ramp limit of a bit without cutting edges at its centre, rad (common practice, no source).
 RAMP_LIMIT: Final = math.radians(20.0)
 
@@ -198,6 +201,8 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     often = "five times" if context.bit.shape == "drill" else "twice"
     said = "the declared limit" if declared is not None else f"{often} the bit's diameter,"
     axial = columns(context, limit + 2 * TOUCH)
+    if context.bit.shape == "drill":
+        yield from _sideways(context)
     # The column is read off the field, so it can be off by the storage rounding.
     for rows in context.places(axial > limit + 2 * TOUCH):
         worst = rows[np.argmax(axial[rows])]
@@ -211,6 +216,29 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
             at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
             value=float(axial[worst]),
             limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def _sideways(context: StageContext) -> Iterator[Finding]:
+    """Report feed moves that drag a drill sideways: it cuts at its point alone."""
+    motion, axial = context.motion, context.cut.axial
+    step = motion.end - motion.start
+    across = np.hypot(step[:, 0], step[:, 1])
+    aside = motion.cutting & (across > DRILL_ASIDE) & (across > np.abs(step[:, 2]))
+    for rows in context.places(aside & (axial > DRILL_ASIDE)):
+        worst = rows[np.argmax(axial[rows])]
+        yield context.finding(
+            "deep-pass",
+            f"a drill is moved sideways through {context.mm(float(axial[worst]))} of material; "
+            "it cuts downward only",
+            row=int(rows[0]),
+            level="error",
+            letters="XYZ",
+            at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
+            value=float(axial[worst]),
+            limit=0.0,
             unit="mm",
             count=len(rows),
         )

@@ -87,4 +87,9 @@ LATER = (
       codes="rapid-low rapid-in-stock", at=("seats.nc", 8, 39)),
     m("the outline's zero moved off the blank", "back-side",
       stage(2, "zero_shift", '["60 mm", "0 mm", "0 mm"]'), codes="zero-suspect off-stock"),
+    # Found by chance (tests/bench/chance_mistakes.py), and told by checks made for them.
+    m("a drill dragged sideways", "peg-board", lose("holes.nc", 22, "G0 Z5"),
+      codes="deep-pass", at=("holes.nc", 22)),
+    m("a modal retract lost", "clock", lose("marks.nc", 32, "G0 Z8"),
+      codes="retract-lost", at=("marks.nc", 32)),
 )  # fmt: skip
