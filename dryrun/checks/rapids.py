@@ -15,6 +15,9 @@ from dryrun.motion import RAPID
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
 
+#: A shorter way from one cut to the next is not looked at, mm.
+LEAST_WAY: Final = 0.2
+
 
 def _goes_down(context: StageContext) -> NDArray[np.bool_]:
     motion = context.motion
@@ -199,7 +202,7 @@ def retract_lost(context: StageContext) -> Iterator[Finding]:
     """Report a cut that ends with the bit lifted by feed and let down again on the spot.
 
     Where a line with a retract is lost, the way to the next cut is cut itself: what was the way
-    down there is left, a lift to the height of approach and a plunge that cuts nothing.
+    down there is left, a lift to the height of approach and a way down that goes no deeper.
     """
     motion, top = context.motion, context.stock.top
     rows = np.flatnonzero(motion.moving)
@@ -211,8 +214,8 @@ def retract_lost(context: StageContext) -> Iterator[Finding]:
     lifts = plumb & (step[:, 2] > 0) & low & (motion.end[rows, 2] > top + TOUCH)
     if not (lifts & ~feed).any():
         return  # a program without any rapid lift has other habits
-    back = plumb & (step[:, 2] < 0) & feed
-    cuts = feed & (across > context.bit.diameter) & (context.cut.axial[rows] > TOUCH)
+    back = (step[:, 2] < 0) & feed
+    cuts = feed & (across > LEAST_WAY) & (context.cut.axial[rows] > TOUCH)
     k = np.arange(1, len(rows) - 1)
     # No deeper than where it came from: otherwise it is the next level.
     idle = motion.end[rows[2:], 2] >= motion.start[rows[1:-1], 2] - TOUCH

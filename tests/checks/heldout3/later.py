@@ -92,4 +92,11 @@ LATER = (
       codes="deep-pass", at=("holes.nc", 22)),
     m("a modal retract lost", "clock", lose("marks.nc", 32, "G0 Z8"),
       codes="retract-lost", at=("marks.nc", 32)),
+    m("a modal retract lost before a ramp", "stencil", lose("windows.nc", 442, "G0 Z5"),
+      codes="retract-lost", at=("windows.nc", 442)),
+    m("a modal retract lost in lettering", "name-plate",
+      lose("letters.nc", 27, "N120 G00 Z0.3"),
+      codes="retract-lost", at=("letters.nc", 27)),
+    m("a zero lost in the feed that most is cut at", "bowl",
+      line("finish.nc", 15, "F2800", "F280"), codes="chip-thin", at=("finish.nc", 15)),
 )  # fmt: skip
