@@ -20,7 +20,7 @@ from dryrun.motion import ARC
 from dryrun.removal.profile import Profile
 
 #: So many moves of a stage are measured again at most.
-MOST_ROWS: Final = 200
+MOST_ROWS: Final = 100
 
 #: Strips of material narrower than this are rounding of coordinates, mm.
 SLIVER: Final = 0.02
@@ -78,6 +78,8 @@ class _Glass:
         low[arcs] = np.minimum(low[arcs], motion.centre[arcs, :2] - spoke)
         high[arcs] = np.maximum(high[arcs], motion.centre[arcs, :2] + spoke)
         self.low, self.high = low, high
+        self.moving = np.flatnonzero(motion.moving)
+        self.close = self.moving
         self.samples: dict[int, NDArray[np.float64]] = {}
         step = motion.end - motion.start
         self.plunges = motion.cutting & (np.hypot(step[:, 0], step[:, 1]) < SLIVER)
@@ -86,6 +88,9 @@ class _Glass:
     def column(self, row: int, limit: float) -> float:
         """Return the tallest column of one move at some places along it, mm; inf above a limit."""
         motion = self.context.motion
+        self.close = self._within(
+            self.low[row] - 2 * self.radius, self.high[row] + 2 * self.radius, self.moving
+        )
         each = max(self.step, float(np.nan_to_num(motion.lengths()[row])) / _ALONG)
         points, _ = along(motion, np.array([row]), each)
         places = [self._places(point[:2]) for point in points[::-1]]
@@ -157,10 +162,16 @@ class _Glass:
 
     def _near(self, places: NDArray[np.float64], first: int, last: int) -> NDArray[np.intp]:
         """Return the moves of a range of rows that can reach some places."""
+        rows = self.close[(self.close >= first) & (self.close < last)]
         low, high = places.min(axis=0) - self.radius, places.max(axis=0) + self.radius
-        rows = slice(first, last)
-        reach = (self.low[rows] <= high).all(axis=1) & (self.high[rows] >= low).all(axis=1)
-        return np.flatnonzero(reach & self.context.motion.moving[rows]) + first
+        return self._within(low, high, rows)
+
+    def _within(
+        self, low: NDArray[np.float64], high: NDArray[np.float64], rows: NDArray[np.intp]
+    ) -> NDArray[np.intp]:
+        """Return those of some moves whose path may come into a box."""
+        inside = (self.low[rows] <= high).all(axis=1) & (self.high[rows] >= low).all(axis=1)
+        return rows[inside]
 
     def _lowest(self, places: NDArray[np.float64], rows: NDArray[np.intp]) -> NDArray[np.float64]:
         """Return how low some moves come at places, mm; inf where they do not reach."""
