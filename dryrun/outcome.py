@@ -7,7 +7,7 @@ becomes a surface and facts (`removal`) and seconds (`timing`), and all of it fi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -15,11 +15,12 @@ import numpy as np
 
 from dryrun.checks.context import StageContext, Texts
 from dryrun.checks.run import Accepted, NotRun, run_checks
+from dryrun.cutting import Cutter, Progress, blank_of, cut_stages
 from dryrun.files import read_steady
 from dryrun.finding import Finding
 from dryrun.gcode.controller import from_accepts
 from dryrun.gcode.program import Program, read_program
-from dryrun.job.model import Bit, Job, Machine, Stage, Vector
+from dryrun.job.model import Job, Machine, Stage, Vector
 from dryrun.motion import Motion
 from dryrun.timing.planner import plan_time
 from dryrun.timing.table import TimeTable
@@ -37,18 +38,11 @@ LARGEST_PROGRAM: Final = 1 << 30
 #: From this part of control characters on a file is not text.
 STRANGE_PART: Final = 0.05
 
-#: What `progress` is told before kernels are compiled; its total is 0, for nothing is counted.
-COMPILING: Final = "compiling for this processor, once (about half a minute)"
-
 _TEXT_CONTROLS: Final = frozenset(b"\t\n\r\f\v\x03\x04\x11\x12\x13\x14\x1a")
 
 
 class ProgramError(ValueError):
     """A program that cannot be used at all: empty, not text, too large."""
-
-
-#: Called with what is being done, how much of it is done, and of how much.
-Progress = Callable[[str, int, int], None]
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +229,7 @@ def dry_run(
         When the field would not fit the memory.
     """
     stages = [_read_stage(job, n, stage) for n, stage in enumerate(job.stages, start=1)]
-    return _cut_and_check(job, stages, cell, memory, _Cutter(job, threads, progress), keep_stages)
+    return _cut_and_check(job, stages, cell, memory, Cutter(job, threads, progress), keep_stages)
 
 
 def dry_run_again(
@@ -267,7 +261,7 @@ def dry_run_again(
         StageOutcome(old.number, stage, old.program, motion, time)
         for old, stage, motion, time in zip(outcome.stages, job.stages, motions, times, strict=True)
     ]
-    return _cut_and_check(job, stages, cell, None, _Cutter(job, threads, None), False)
+    return _cut_and_check(job, stages, cell, None, Cutter(job, threads, None), False)
 
 
 def dry_run_on(
@@ -305,8 +299,8 @@ def dry_run_on(
     job = job or outcome.job
     before = list(outcome.stages[: number - 1])
     first_row = outcome.stages[number - 1].first_row
-    cutter = _Cutter(job, threads, progress)
-    cut = list(_cut_stages(cutter, [_read_stage(job, number, stage)], surface, False, first_row))
+    cutter = Cutter(job, threads, progress)
+    cut = list(cut_stages(cutter, [_read_stage(job, number, stage)], surface, False, first_row))
     stages = [*before, *cut]
     verdict = run_checks(_contexts(job, stages, surface))
     return Outcome(
@@ -325,13 +319,13 @@ def _cut_and_check(
     stages: list[StageOutcome],
     cell: float | None,
     memory: float | None,
-    cutter: _Cutter,
+    cutter: Cutter,
     keep_stages: bool,
 ) -> Outcome:
     surface, why = None, ""
     if job.stock is not None and any(s.stage.bit for s in stages):
-        surface, why = _blank(job, cell, memory)
-        stages = list(_cut_stages(cutter, stages, surface, keep_stages))
+        surface, why = blank_of(job, cell, memory)
+        stages = list(cut_stages(cutter, stages, surface, keep_stages))
     verdict = run_checks(_contexts(job, stages, surface))
     return Outcome(
         job=job,
@@ -420,145 +414,6 @@ def _shifted(motion: Motion, shift: Vector) -> Motion:
         end=motion.end + offset,
         centre=motion.centre + offset,
     )
-
-
-def _blank(job: Job, cell: float | None, memory: float | None) -> tuple[Surface, str]:
-    from dryrun.removal.cells import check_cell, choose_cell
-    from dryrun.removal.surface import Surface
-
-    assert job.stock is not None
-    why = "as asked"
-    if cell is None:
-        cell, why = choose_cell(job, memory)
-    else:
-        check_cell(job, cell, memory)
-    return Surface.blank(job.stock, cell), why
-
-
-@dataclass(frozen=True, slots=True)
-class _Cutter:
-    """How stages are cut: the job, and what `dry_run` was asked for."""
-
-    job: Job
-    threads: int | None
-    progress: Progress | None
-
-    def cut(self, surface: Surface, stage: StageOutcome, first_row: int) -> CutFacts:
-        """Cut one stage from a surface, in place."""
-        from dryrun.removal.simulate import remove
-
-        bit = stage.stage.bit
-        assert bit is not None
-        title = f"cutting stage {stage.number}: {stage.stage.name}"
-        return remove(
-            surface,
-            stage.motion,
-            bit,
-            self.threads,
-            progress=_titled(self.progress, title),
-            machine=self.job.machine,
-            clamps=self.job.clamps or (),
-            stock=self.job.stock,
-            first_row=first_row,
-            compiling=None if self.progress is None else self._compiling,
-        )
-
-    def reach(self, stage: StageOutcome) -> CutFacts:
-        """Return what is known of a stage whose bit cuts under material, without a field.
-
-        Its axial depth is what it would take of an uncut blank: no less than what it takes.
-        """
-        from dryrun.removal.simulate import reach_facts
-
-        bit, stock = stage.stage.bit, self.job.stock
-        assert bit is not None
-        assert stock is not None
-        facts = reach_facts(
-            stage.motion, bit, stock, machine=self.job.machine, clamps=self.job.clamps or ()
-        )
-        under = np.fmax(stock.top - np.nan_to_num(facts.lowest, nan=np.inf), 0.0)
-        return replace(facts, axial=under, axial_at=facts.lowest_at)
-
-    def _compiling(self) -> None:
-        assert self.progress is not None
-        self.progress(COMPILING, 0, 0)
-
-    def swapped(self, surface: Surface, finer: StageOutcome, larger: StageOutcome) -> float:
-        """Return what the finer bit would take off if the larger one went first, mm3."""
-        other = surface.copy()
-        self.cut(other, larger, 0)
-        return math.fsum(self.cut(other, finer, len(larger.motion)).removed_mm3)
-
-
-def _cut_stages(
-    cutter: _Cutter, stages: list[StageOutcome], surface: Surface, keep: bool, first_row: int = 0
-) -> Iterator[StageOutcome]:
-    """Cut the stages one after another from the same blank."""
-    from dryrun.checks.maps import height_map
-    from dryrun.removal.pieces import loose_pieces
-    from dryrun.removal.profile import Profile, UndercutBit
-    from dryrun.removal.simulate import between_cells
-
-    for stage, after in zip(stages, [*stages[1:], None], strict=True):
-        bit = stage.stage.bit
-        if bit is None:
-            yield replace(stage, first_row=first_row, note="no bit is declared, so it cuts nothing")
-            continue
-        try:
-            profile = Profile.from_bit(bit)
-        except UndercutBit as error:
-            reach = cutter.reach(stage)
-            yield replace(stage, first_row=first_row, note=str(error), reach=reach)
-            continue
-        swapped = None
-        if after is not None and _finer(stage, after):
-            swapped = cutter.swapped(surface, stage, after)
-        facts = cutter.cut(surface, stage, first_row)
-        pieces: tuple[Piece, ...] = ()
-        if surface.lowest <= surface.bed:
-            loose = loose_pieces(surface, surface.bed, cutter.job.clamps or ())
-            pieces = tuple(p for p in loose if p.freed_by >= first_row)
-        yield replace(
-            stage,
-            facts=facts,
-            removed_mm3=math.fsum(facts.removed_mm3),
-            surface_after=surface.copy() if keep else None,
-            first_row=first_row,
-            between_cells=between_cells(profile, surface.cell),
-            pieces=pieces,
-            swapped_mm3=swapped,
-            map_after=height_map(surface),
-        )
-        first_row += len(stage.motion)
-
-
-def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
-    from dryrun.checks.entry import detail_width
-
-    a, b = stage.stage.bit, after.stage.bit
-    # A form bit makes a profile; it does not clear, however wide it is.
-    if a is None or b is None or b.shape == "form" or _cuts_under(b):
-        return False
-    # Nor does a ball after a flat bit: it finishes what that one has roughed.
-    if b.shape in ("ball", "taper-ball") and a.shape in ("flat", "bull"):
-        return False
-    return detail_width(a) < 0.8 * detail_width(b)
-
-
-def _cuts_under(bit: Bit) -> bool:
-    from dryrun.removal.profile import Profile, UndercutBit
-
-    try:
-        Profile.from_bit(bit)
-    except UndercutBit:
-        return True
-    return False
-
-
-def _titled(progress: Progress | None, title: str) -> Callable[[int, int], None] | None:
-    if progress is None:
-        return None
-    return lambda done, total: progress(title, done, total)
 
 
 def _contexts(job: Job, stages: list[StageOutcome], final: Surface | None) -> list[StageContext]:

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.depth import PASS_DIAMETERS
 from dryrun.checks.entry import detail_width
+from dryrun.checks.ground import bare_outline, hanging_tapers
 from dryrun.checks.maps import HeightMap, Mask, along, distance, near, opened
 from dryrun.finding import Finding
 from dryrun.removal.profile import Profile
@@ -71,6 +72,7 @@ def not_cleared(context: StageContext) -> Iterator[Finding]:
         yield from _deeper_along_walls(context, last, floor)
         yield from _left_standing(context, last, floor)
         yield from _slot_around_the_rest(context, last, floor)
+        yield from _bare_outline(context, last, floor)
 
 
 def _clearing_stages(context: StageContext) -> list[StageContext]:
@@ -166,9 +168,14 @@ def _left_standing(context: StageContext, clearing: StageContext, floor: Mask) -
 def _slot_around_the_rest(
     context: StageContext, clearing: StageContext, floor: Mask
 ) -> Iterator[Finding]:
-    """Look for a block of full height between a cleared floor and a slot of the finer bit."""
+    """Look for a block of full height between a cleared floor and a slot of the finer bit.
+
+    A vee bit makes such slots as the walls of what is to stand: see `_bare_outline` for it.
+    """
     before = context.before
     assert before is not None
+    if context.bit.shape == "vee":
+        return
     taken = _taken(context)
     slot = ~near(floor, (ALLOWANCE + before.cell) / before.cell) & (taken > ALLOWANCE)
     if not slot.any():
@@ -204,6 +211,26 @@ def _slot_around_the_rest(
                 tall,
                 ALLOWANCE,
             )
+
+
+def _bare_outline(context: StageContext, clearing: StageContext, floor: Mask) -> Iterator[Finding]:
+    """Look for outlines of a vee bit that have the floor beside a part of them only."""
+    found = bare_outline(context, clearing, floor)
+    if found is None:
+        return
+    row, at, length = found
+    yield context.finding(
+        "not-cleared",
+        f"from here on {context.mm(round(length))} of an outline that {context.bit.name} cuts have "
+        f"no floor beside them: stage {clearing.number} has cleared it along the rest, and "
+        f"{clearing.bit.name} would have entered here",
+        row=row,
+        letters="XY",
+        at=at,
+        value=length,
+        limit=0.0,
+        unit="mm",
+    )
 
 
 def _at_first(
@@ -251,6 +278,7 @@ def missing_stage(context: StageContext) -> Iterator[Finding]:
     """Report signs of a stage that the job leaves out."""
     yield from _meets_full_blank(context)
     yield from _scans_full_blank(context)
+    yield from _hanging_tapers(context)
     yield from _leaves_for_nobody(context)
     yield from _speaks_of_another_tool(context)
 
@@ -319,6 +347,25 @@ def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
         row=int(np.flatnonzero(deep)[0]),
         value=tallest,
         limit=limit,
+        unit="mm",
+    )
+
+
+def _hanging_tapers(context: StageContext) -> Iterator[Finding]:
+    """Report strokes of a vee bit that taper out to a floor that nobody has cleared."""
+    found = hanging_tapers(context)
+    if found is None:
+        return
+    row, number, depth = found
+    yield context.finding(
+        "missing-stage",
+        f"strokes of {context.bit.name} taper out at {number} places {context.mm(round(depth, 2))} "
+        "below the top, and the blank is uncut there: as if a stage that clears a floor of that "
+        "depth were left out",
+        row=row,
+        letters="Z",
+        value=depth,
+        limit=0.0,
         unit="mm",
     )
 

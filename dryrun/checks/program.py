@@ -5,13 +5,12 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import replace
-from itertools import islice
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
+from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
 from dryrun.motion import END
 
@@ -26,62 +25,8 @@ SLOWEST_FEED: Final = 25.0
 #: A program this much smaller than the blank (in both directions) may be in the other unit.
 SMALL_PART: Final = 0.06
 
-
-#: A blank between two figures, which the language reads as one number (NISTIR 6556, 3.3).
-_BLANK_IN_NUMBER: Final = re.compile(r"[0-9.][ \t]+\.?[0-9]")
-_IN_BYTES: Final = re.compile(_BLANK_IN_NUMBER.pattern.encode())
-_STARTS_AS_CODE: Final = re.compile(r"\s*/?\s*[A-Za-z]\s*[-+.\d\[#]")
+_UNIT_WORD: Final = re.compile(r"(?<![A-Z])G\s*0*2[01](?:\.0*)?(?![0-9.])", re.IGNORECASE)
 _COMMENT: Final = re.compile(r"\([^)]*\)?|;.*")
-
-
-def blank_in_number(context: StageContext) -> Iterator[Finding]:
-    """Report numbers with a blank inside: legal, and nearly always a lost letter."""
-    program = context.program
-    # a long program is not made text for nothing
-    if program.encoding != "utf-16" and not _IN_BYTES.search(program.data):
-        return
-    for number, text in islice(_lines_with_blanks(program.text), MOST_PLACES):
-        code = _bare(text)
-        found = _BLANK_IN_NUMBER.search(code)
-        assert found is not None
-        start = code.rfind(" ", 0, found.start()) + 1
-        end = _end_of_number(code, found.end())
-        joined = "".join(code[start:end].split())
-        made = context.finding(
-            "unreadable-line",
-            f"a blank stands inside a number: {code[start:end].strip()!r} is read as {joined!r}",
-            level="warning",
-            help="put the letter back that seems to be lost, or take the blank out",
-        )
-        yield replace(made, line=number, column=start + 1, end_column=end + 1, excerpt=text)
-
-
-def _lines_with_blanks(text: str) -> Iterator[tuple[int, str]]:
-    """Yield number and text of each line of code with a blank inside a number."""
-    if "\r" in text:
-        text = text.replace("\r\n", "\n").replace("\r", "\n")
-    number, counted, end = 1, 0, 0
-    for found in _BLANK_IN_NUMBER.finditer(text):
-        if found.start() < end:
-            continue
-        start = text.rfind("\n", 0, found.start()) + 1
-        end = text.find("\n", found.end())
-        end = len(text) if end < 0 else end
-        code = _bare(text[start:end])
-        if _BLANK_IN_NUMBER.search(code) and _STARTS_AS_CODE.match(code):
-            number, counted = number + text.count("\n", counted, start), start
-            yield number, text[start:end]
-
-
-def _bare(line: str) -> str:
-    """Return a line with its comments made unreadable, column by column."""
-    return _COMMENT.sub(lambda found: "~" * len(found.group()), line)
-
-
-def _end_of_number(code: str, end: int) -> int:
-    while end < len(code) and code[end] in "0123456789.":
-        end += 1
-    return end
 
 
 def takes_material(context: StageContext) -> NDArray[np.bool_]:
@@ -217,13 +162,40 @@ def units_suspect(context: StageContext) -> Iterator[Finding]:
     if context.job.stock is not None:
         reasons += _extent_reasons(context, size[:2], float(np.nanmin(boxes[:, 2])))
     if reasons:
-        yield context.finding(
+        made = context.finding(
             "units-suspect",
             "; ".join(reasons),
             row=row,
             value=float(size[:2].max()),
             unit="mm",
         )
+        yield _at_unit_word(context, made, row)
+
+
+def _at_unit_word(context: StageContext, finding: Finding, row: int) -> Finding:
+    """Place a finding at the last G20 or G21 before a row, which is what to put right.
+
+    Where no such word is found, as in a program that never says its unit, it stays at the row.
+    """
+    motion = context.motion
+    inside = int(motion.source[row]) == 0
+    lines = context.texts.lines()[: int(motion.line[row]) if inside else None]
+    for number in range(len(lines), 0, -1):
+        text = lines[number - 1]
+        code = _COMMENT.sub(lambda found: " " * len(found.group()), text)
+        words = list(_UNIT_WORD.finditer(code))
+        if words:
+            first = f"; the first cut is line {finding.line}" if inside else ""
+            return replace(
+                finding,
+                message=finding.message + first,
+                file=context.program.source_names[0] or finding.file,
+                line=number,
+                column=words[-1].start() + 1,
+                end_column=words[-1].end() + 1,
+                excerpt=text,
+            )
+    return finding
 
 
 def _extent_reasons(

@@ -9,9 +9,11 @@ from typing import Final
 from dryrun.checks import (
     between,
     collisions,
+    concentric,
     depth,
     feeds,
     fit,
+    flipped,
     program,
     rapids,
     shift,
@@ -81,7 +83,6 @@ _CUT: Final = ("stock", "bit")
 _MAP: Final = (*_CUT, "a bit that does not cut under material")
 
 CHECKS: Final[tuple[Check, ...]] = (
-    Check(("unreadable-line",), program.blank_in_number),
     Check(("spindle-off",), program.spindle_off),
     Check(("no-spin-up",), program.no_spin_up, ("machine.spindle.start_seconds",)),
     Check(("truncated",), program.ends_in_work, _CUT),
@@ -110,11 +111,13 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("bit-mismatch",), stages.bit_mismatch, ("bit",)),
     Check(("bit-suspect",), fit.bit_suspect, ("bit",)),
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
+    Check(("circle-flipped",), flipped.circle_flipped),
     Check(("idle-stage",), stages.idle_stage, _MAP),
     Check(("stage-order",), stages.stage_order, _MAP),
     Check(("missing-stage",), between.missing_stage, _MAP),
     Check(("not-cleared",), between.not_cleared, _MAP),
     Check(("stage-shifted",), shift.stage_shifted, _MAP),
+    Check(("off-centre",), concentric.off_centre, _MAP),
     Check(("loose-part",), stages.loose_part, _MAP),
     Check(("thin-tab",), tabs.thin_tab, _MAP),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),

@@ -16,9 +16,13 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.concentric import beside_their_holes
+from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
+from dryrun.checks.held import moved_out
 from dryrun.checks.maps import Mask, along, filled, near
+from dryrun.checks.relief import over_a_relief, relief_of
+from dryrun.checks.slide import LEAST, OVERLAP, even, refined
 from dryrun.finding import Finding
 from dryrun.job.model import Bit
 from dryrun.motion import RAPID
@@ -56,34 +60,15 @@ _NEAR_FLOOR: Final = 0.9
 #: An axis along which less than this part of what meets lies is not looked at by itself.
 _AXIS_PART: Final = 0.2
 
-#: Part of the smaller footprint that must lie on the larger one, moved or not.
-_OVERLAP: Final = 0.3
-
 #: A part of the larger footprint's length that a shift may have; two like pockets side by side are
 #: further apart.
 MOST: Final = 0.4
-
-#: Smaller shifts are not told from the grid, points and mm.
-_LEAST: Final = (1.5, 0.4)
 
 #: Bands of depth in which a bit's width is taken as one.
 _BANDS: Final = 4
 
 #: A peak of the correlation reaches so far, points.
 _PEAK: Final = 4
-
-#: Over a relief: shifts from here on are told, mm, ...
-RELIEF_LEAST: Final = 0.8
-#: ... when they explain this part of how unevenly material is taken, ...
-EXPLAINED: Final = 0.2
-#: ... the roughed heights follow the finished ones so well (correlation), ...
-ROUGHED: Final = 0.7
-#: ... and this part of the slopes at least faces each way.
-ONE_WAY: Final = 0.2
-#: Steeper places are walls; a relief has heights that spread by more than this, mm.
-STEEPEST: Final = 1.5
-STEEP_LEAST: Final = 0.3
-_RELIEF_POINTS: Final = 500
 
 #: Z: a retract height and a depth that are off together by more than this are a shift, mm.
 Z_LEAST: Final = 0.15
@@ -107,16 +92,41 @@ class _Grid:
 
 
 def stage_shifted(context: StageContext) -> Iterator[Finding]:
-    """Report a stage whose outlines would meet those of an earlier one if it were moved."""
+    """Report a stage that lies beside an earlier one, or higher or lower than its zero.
+
+    A relief has no outlines of its own: where one level cuts it says nothing about where it is.
+    """
     earlier = [c for c in context.earlier if c.stage.bit is not None and c.removed_mm3 > 1.0]
-    for other in reversed(earlier[-2:]):
-        found = _sideways(context, other)
-        if found is not None:
-            yield found
-            break
+    relief = relief_of(context)
+    if relief is not None:
+        yield from over_a_relief(context, relief)
     else:
-        yield from _over_a_relief(context)
+        outlines = (_sideways(context, other) for other in reversed(earlier[-2:]))
+        found = next((f for f in outlines if f is not None), None)
+        yield from _beside_holes(context) if found is None else [found]
     yield from _up_or_down(context, earlier)
+
+
+def _beside_holes(context: StageContext) -> list[Finding]:
+    """Report holes that are all off the centre of an earlier stage's holes by the same."""
+    found = beside_their_holes(context)
+    if found is None:
+        return []
+    dx, dy, stage = found
+    row = int(np.flatnonzero(context.motion.cutting)[0])
+    return [
+        context.finding(
+            "stage-shifted",
+            f"the holes of this stage all lie X {context.mm(round(dx, 2))} "
+            f"Y {context.mm(round(dy, 2))} from the centres of those of stage {stage}: "
+            "the two do not share one zero",
+            row=row,
+            letters="XY",
+            value=float(np.hypot(dx, dy)),
+            limit=0.0,
+            unit="mm",
+        )
+    ]
 
 
 def _sideways(context: StageContext, other: StageContext) -> Finding | None:
@@ -126,11 +136,12 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
         return None
     deepest = [top - float(points[:, 2].min()) for points, _ in paths]
     tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
+    upright = all(c.bit.shape in ("flat", "bull") for c in (other, context))
     finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
     both = [points for points, _ in paths]
     bits = [other.bit, context.bit]
     for part in _levels(bits, tapered):
-        moved = _moved_at(both, bits, top - part * min(deepest), finer)
+        moved = _moved_at(both, bits, top - part * min(deepest), finer, upright)
         if moved is not None:
             break
     else:
@@ -163,12 +174,12 @@ def _levels(bits: list[Bit], tapered: bool) -> tuple[float, ...]:
 
 
 def _moved_at(
-    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, finer: bool
+    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, finer: bool, upright: bool
 ) -> tuple[float, float] | None:
     """Return how far the second path is from where its edges at one level would meet, mm."""
     for number in _POINTS:
         grid, masks = _drawn(paths, bits, level, number)
-        moved = _moved_on(grid, masks, finer)
+        moved = _moved_on(grid, masks, finer) or (moved_out(masks, grid.cell) if upright else None)
         if moved is not None:
             return moved
     if not _beside_alike(grid, masks):
@@ -192,14 +203,14 @@ def _beside_alike(grid: _Grid, masks: list[Mask]) -> bool:
     if min(areas) <= ALIKE * max(areas):
         return False
     middle = [np.mean(np.nonzero(mask), axis=1) * grid.cell for mask in whole]
-    return float(np.hypot(*(middle[1] - middle[0]))) >= _LEAST[1]
+    return float(np.hypot(*(middle[1] - middle[0]))) >= LEAST[1]
 
 
 def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
     """Return how far the second footprint is from where its edges would meet the first's, mm."""
     if not masks[0].any() or not masks[1].any():
         return None
-    shape = (_even(masks[0].shape[0] * 3 // 2 + 8), _even(masks[0].shape[1] * 3 // 2 + 8))
+    shape = (even(masks[0].shape[0] * 3 // 2 + 8), even(masks[0].shape[1] * 3 // 2 + 8))
     edges = _edges(masks[0], shape)
     spectrum = np.conj(np.fft.fft2(edges))
     shift = _best_shift(masks[0], masks[1], edges, spectrum, finer)
@@ -213,7 +224,7 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
-    return (dx, dy) if np.hypot(dx, dy) >= max(_LEAST[0] * grid.cell, _LEAST[1]) else None
+    return (dx, dy) if np.hypot(dx, dy) >= max(LEAST[0] * grid.cell, LEAST[1]) else None
 
 
 def _islands(first: Mask, second: Mask, shape: tuple[int, int]) -> tuple[float, float] | None:
@@ -306,7 +317,7 @@ def _best_shift(
     window are looked at; beyond them hardly anything would overlap.
     """
     overlap = int((first & second).sum())
-    if overlap < _OVERLAP * min(int(first.sum()), int(second.sum())):
+    if overlap < OVERLAP * min(int(first.sum()), int(second.sum())):
         return None
     b = _edges(second, (a.shape[0], a.shape[1]))
     least = min(float((np.abs(e) ** 2).sum()) for e in (a, b))
@@ -334,7 +345,7 @@ def _best_shift(
         energy = float((own * own).sum())
         if energy > 0.1 * least and float((one * other).sum()) < each * energy:
             return None
-    dy, dx = _refined(whole, iy, ix)
+    dy, dx = refined(whole, iy, ix)
     size = max(int(np.ptp(k)) + 1 for mask in (first, second) for k in np.nonzero(mask))
     return (dx, dy) if np.hypot(dx, dy) <= MOST * size else None
 
@@ -379,87 +390,6 @@ def _elsewhere(a: NDArray[np.complex128], b: NDArray[np.complex128], iy: int, ix
     rest = np.roll(least, (_PEAK - iy, _PEAK - ix), (0, 1))
     rest[: 2 * _PEAK + 1, : 2 * _PEAK + 1] = 0.0
     return float(rest.max())
-
-
-def _refined(whole: NDArray[np.float64], iy: int, ix: int) -> tuple[float, float]:
-    """Return the place of a peak by the parabola through its neighbours, points, signed."""
-    ny, nx = whole.shape
-    placed = []
-    for k, n, line in ((iy, ny, whole[:, ix]), (ix, nx, whole[iy])):
-        left, middle, right = line[k - 1], line[k], line[(k + 1) % n]
-        bend = left - 2 * middle + right
-        off = 0.5 * (left - right) / bend if bend else 0.0
-        placed.append((k if k < n / 2 else k - n) + float(off))
-    return placed[0], placed[1]
-
-
-def _even(number: int) -> int:
-    """Return the next number that is a small factor times a power of two."""
-    best = 1 << (number - 1).bit_length()
-    for factor in (3, 5, 9):
-        power = factor
-        while power < number:
-            power *= 2
-        best = min(best, power)
-    return best
-
-
-# ---------------------------------------------------------------- reliefs
-
-
-def _over_a_relief(context: StageContext) -> Iterator[Finding]:
-    """Report a ball that finishes a relief beside where it was roughed.
-
-    What a roughing leaves lies evenly over the slopes. Finished d beside it, the slopes that face
-    one way leave more, the others less: what is taken is even + d . slope, to first order. So d is
-    the least-squares fit of what is taken to the slopes of what comes out.
-    """
-    before, after = context.before, context.after
-    if before is None or after is None or context.bit.shape not in ("ball", "taper-ball"):
-        return
-    fit = _slope_fit(before.height, after.height, context.stock.top, before.cell)
-    if fit is None:
-        return
-    dx, dy = fit
-    yield context.finding(
-        "stage-shifted",
-        f"this stage lies X {context.mm(round(dx, 1))} Y {context.mm(round(dy, 1))} or more from "
-        "where the relief was roughed: it takes more from the slopes that face one way",
-        row=int(np.flatnonzero(context.motion.cutting)[0]),
-        letters="XY",
-        value=float(np.hypot(dx, dy)),
-        limit=0.0,
-        unit="mm",
-    )
-
-
-def _slope_fit(
-    rough: NDArray[np.float32], fine: NDArray[np.float32], top: float, cell: float
-) -> tuple[float, float] | None:
-    """Return the shift (dx, dy), mm, that explains what was taken between two maps; None none."""
-    taken = np.asarray(rough, np.float64) - fine
-    slope_y, slope_x = (np.gradient(np.asarray(fine, np.float64), cell, axis=k) for k in (0, 1))
-    with np.errstate(invalid="ignore"):
-        both = (taken > TOUCH) & (rough < top - TOUCH) & (np.hypot(slope_x, slope_y) < STEEPEST)
-    if both.sum() < _RELIEF_POINTS:
-        return None
-    taken, slopes = taken[both], np.column_stack([slope_x[both], slope_y[both]])
-    one, other = rough[both].astype(np.float64), fine[both].astype(np.float64)
-    if one.std() < STEEP_LEAST or np.corrcoef(one, other)[0, 1] < ROUGHED:
-        return None
-    table = np.column_stack([np.ones(len(taken)), slopes])
-    found = np.linalg.lstsq(table, taken, rcond=None)[0]
-    left = float(((taken - table @ found) ** 2).sum())
-    spread = float(((taken - taken.mean()) ** 2).sum())
-    dx, dy = float(found[1]), float(found[2])
-    size = float(np.hypot(dx, dy))
-    if spread <= 0 or 1.0 - left / spread < EXPLAINED or size < RELIEF_LEAST:
-        return None
-    # A slope that faces one way only may be what is wanted there.
-    facing = slopes @ np.array([dx, dy]) / size
-    steep = np.abs(facing) > facing.std() / 2
-    part = float((facing[steep] > 0).mean())
-    return (dx, dy) if ONE_WAY < part < 1 - ONE_WAY else None
 
 
 # ---------------------------------------------------------------- Z

@@ -14,7 +14,7 @@ from typing import Final
 from dryrun.gcode.controller import Controller
 from dryrun.gcode.expressions import NUMBER, Node, Reader, as_integer, number
 from dryrun.gcode.keywords import Keyword, read_keyword
-from dryrun.gcode.text import Bare, Fault, bare
+from dryrun.gcode.text import Bare, Fault, bare, columns
 from dryrun.gcode.words import LETTERS, REPORT_LETTERS
 
 
@@ -85,6 +85,10 @@ _LINE_NUMBER: Final = re.compile(r"N([0-9]+)(\.[0-9]*)?")
 _LABEL: Final = re.compile(r"(?:O|:)([0-9]+|<[^<>]*>)")
 _CHECKSUM: Final = re.compile(r"\*([0-9]+)$")
 _EXPONENT: Final = re.compile(r"E[+-][0-9]+")
+#: A blank between two figures, and a number with the letter and sign before it; names in angle
+#: brackets are no numbers.
+_SPLIT: Final = re.compile(r"[0-9.][ \t]+[0-9.]")
+_NUMBERS: Final = re.compile(r"<[^<>]*>|[A-Z#]?[+-]?([0-9.]{2,})")
 
 
 def read_block(raw: str, controller: Controller) -> Block:
@@ -95,9 +99,33 @@ def read_block(raw: str, controller: Controller) -> Block:
         _take_comment_faults(block, stripped)
         _check_length(block, controller)
         _Items(block, controller).read()
+        if _SPLIT.search(raw):
+            _note_blanks(block, controller)
     except Fault as fault:
         block.fault = fault
     return block
+
+
+def _note_blanks(block: Block, controller: Controller) -> None:
+    """Note numbers with a blank inside: legal (3.3), and nearly always a lost letter."""
+    place = columns(block.raw, controller)
+    for found in _NUMBERS.finditer(block.code):
+        first, last = found.start(1), found.end(1) - 1
+        if first < 0 or place[last] - place[first] == last - first:
+            continue
+        begin, end = place[found.start()], place[last] + 1
+        block.notes.append(
+            Fault(
+                "unreadable-line",
+                f"a blank stands inside a number: {block.raw[begin:end]!r} is read as "
+                f"{found.group()!r}",
+                begin,
+                end,
+                help="put the letter back that seems to be lost, or take the blank out",
+                raw=True,
+                level="warning",
+            )
+        )
 
 
 def _take_comment_faults(block: Block, stripped: Bare) -> None:

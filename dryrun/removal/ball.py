@@ -29,8 +29,9 @@ from dryrun.removal.blocks import (
     U,
     W,
 )
-from dryrun.removal.commit import NOISE, NOWHERE
+from dryrun.removal.commit import NOISE, NOWHERE, SIGNS
 from dryrun.removal.ground import ALONG, BESIDE
+from dryrun.removal.lend import float32_rows, int32_rows, int32s
 
 #: Height over the tip and above, mm, to which the loops below hold.
 HIGHEST: Final = 1000.0
@@ -45,13 +46,17 @@ _NOWHERE: Final = np.int32(NOWHERE)
 
 
 @inner_kernel
-def cut_along(cells, base, signs, work, out, limits):
+def cut_along(addresses, base, limits):
     """Cut a block with a ball along a line.
+
+    `addresses` are those of the cells, the work space and the depths found.
 
     `limits` is (base depth, 1 + row, thickness, bits all 1 where the path goes straight on, else
     0), int32. Returns the sum of the columns taken, the largest axial depth, and the least and
     greatest depth; the axial depths stand in out[UNDER] (what they are: `commit.axial_depths`).
     """
+    cells, work = int32s(addresses[0]), float32_rows(addresses[1])
+    out = int32_rows(addresses[2])
     deepest, row, thick, goes_on = limits
     radius = work[TOOL, RADIUS]
     square, least_under = radius * radius, radius * _ON_RIM
@@ -76,7 +81,7 @@ def cut_along(cells, base, signs, work, out, limits):
         z = over - _STEPS * np.sqrt(max(under, _ZERO))
         ahead_z = middle + rise * min(max(u, low), high) - _STEPS * np.sqrt(max(rest, _ZERO))
         depth = np.int32(deepest - np.int32(z))
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)
@@ -93,8 +98,10 @@ def cut_along(cells, base, signs, work, out, limits):
 
 
 @inner_kernel
-def cut_at_end(cells, base, signs, work, out, limits, end):
+def cut_at_end(addresses, base, limits, end):
     """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
+    cells, work = int32s(addresses[0]), float32_rows(addresses[1])
+    out = int32_rows(addresses[2])
     deepest, row, thick, goes_on = limits
     radius = work[TOOL, RADIUS]
     square, least_under = radius * radius, radius * _ON_RIM
@@ -110,7 +117,7 @@ def cut_at_end(cells, base, signs, work, out, limits, end):
         beside = w + work[BESIDE, k]
         ahead_z = lowest - _STEPS * np.sqrt(max(square - beside * beside, _ZERO))
         depth = np.int32(deepest - np.int32(z))
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth) if under >= least_under else old
         fell = np.int32(new - old)

@@ -14,7 +14,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.jit import inner_kernel
+from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import (
     CELLS,
@@ -28,7 +28,7 @@ from dryrun.removal.blocks import (
     UNDER,
 )
 from dryrun.removal.commit import (
-    CUT,
+    BOTH,
     DEEP,
     EDGE_SHARES,
     LEFT,
@@ -36,9 +36,11 @@ from dryrun.removal.commit import (
     NOISE,
     RIGHT,
     SIDE_STEPS,
+    SIGNS,
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
     axial_depths,
     axial_depths_along,
     begin_means,
@@ -76,7 +78,6 @@ from dryrun.removal.ground import (
     GOES_ON,
     HELIX,
     KIND,
-    LAZY,
     LENGTH,
     LEVEL_FLAT,
     LINE,
@@ -90,7 +91,6 @@ from dryrun.removal.ground import (
     RIM_DEPTH,
     RISE,
     ROW,
-    SECTION,
     SPREAD,
     THICK,
     TIP_DEPTH,
@@ -136,8 +136,8 @@ _F32: Final = np.float32
 def cut_block(lent, at, ball, arcs, exact):
     """Run the piece over one block that it may lower."""
     real, grid = float64s(lent.real), int64s(lent.whole)
-    levels, notes = int32s(lent.levels), int32s(lent.notes)
-    block, lazy, iy, ix = at
+    levels = int32s(lent.levels)
+    block, _, iy, ix = at
     cell = real[FRAME + CELL]
     middle = (
         real[FRAME + LOW_X] + (ix + 4) * cell,
@@ -151,9 +151,8 @@ def cut_block(lent, at, ball, arcs, exact):
         away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + spread)
         if abs(away - radius) <= spread + cell:
             wall = steps_below(middle[2], low + real[RIM]) > levels[block]
-    if notes[lazy]:
+    if levels[WHOLE * grid[BLOCKS] + block]:
         fill_block(lent, block)
-        notes[lazy] = 0
     _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
     _take(lent, at, (wall, edge), arcs, exact)
 
@@ -275,8 +274,8 @@ def _take(lent, at, seen, arcs, exact):
     wall, edge = seen
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
-    block, lazy, iy, ix = at
-    base = np.uint64(block * CELLS)
+    block, local, iy, ix = at
+    base = np.uint64(block * BOTH)
     thick = np.int32(grid[THICK])
     if grid[TOOL_INDEX] > 0:
         tallest = touch(cells, base, out, thick)
@@ -291,9 +290,9 @@ def _take(lent, at, seen, arcs, exact):
     if mixed:
         _cover_block(lent, at, wall, edge)
     volume, tallest, least, most = lower(cells, base, out, thick)
-    sign(cells, np.uint64(CUT * grid[SECTION]) + base, out, np.int32(grid[ROW] + 1))
+    sign(cells, base, out, np.int32(grid[ROW] + 1))
     if mixed:
-        means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+        means, taken = np.uint64(local * CELLS), int32s(lent.means)
         levels[mixed_at], shallowest = still_mixed(cells, base, taken, means, thick)
         if shallowest < thick:
             least = min(least, shallowest)
@@ -303,7 +302,8 @@ def _take(lent, at, seen, arcs, exact):
     levels[block] = least
     levels[DEEP * grid[BLOCKS] + block] = most
     if tallest > NOISE:
-        measure(lent)
+        if may_widen(lent):
+            measure(lent)
         keep_axial(lent, at, (tallest, before), arcs, exact)
 
 
@@ -312,9 +312,9 @@ def _cover_block(lent, at, wall, edge):
     """Raise the mean depths of a block through which a wall passes, and count their volume."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    block, lazy, iy, ix = at
-    base, thick = np.uint64(block * CELLS), np.int32(grid[THICK])
-    means, taken = np.uint64((lazy - LAZY) * CELLS), int32s(lent.means)
+    block, local, iy, ix = at
+    base, thick = np.uint64(block * BOTH), np.int32(grid[THICK])
+    means, taken = np.uint64(local * CELLS), int32s(lent.means)
     if levels[MIXED * grid[BLOCKS] + block] == 0:
         begin_means(cells, base, taken, means, thick)
     if not wall:
@@ -336,23 +336,27 @@ def _edge_shares(lent, iy, ix):
         notes[EDGE_SHARES + 8 + k] = shares[ix + k]
 
 
-@inner_kernel
-def measure(lent):
-    """Widen the known width of cut by that of a block, unless it lies within or does not count."""
+@inlined_kernel
+def may_widen(lent):
+    """Whether what is taken in a block may count for the width of cut and be outside what is known."""
     work, tallies = float32_rows(lent.work), tally_rows(lent.tallies)
     entry = int64s(lent.whole)[ENTRY]
-    w = work[blocks.PLACE, blocks.W]
+    u, w = work[blocks.PLACE, blocks.U], work[blocks.PLACE, blocks.W]
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
-    u = work[blocks.PLACE, blocks.U]
     if u + half < work[blocks.PLACE, blocks.SPAN_FROM] or u - half > work[blocks.PLACE, blocks.SPAN_TO]:
-        return
+        return False
     known = tallies[entry, LEFT], tallies[entry, RIGHT]
-    if (w - half) * SIDE_STEPS > known[0] and (w + half) * SIDE_STEPS < known[1]:
-        return
-    left, right = sides(int32_rows(lent.out), work)
-    tallies[entry, LEFT] = min(known[0], np.int64(left))
-    tallies[entry, RIGHT] = max(known[1], np.int64(right))
+    return (w - half) * SIDE_STEPS <= known[0] or (w + half) * SIDE_STEPS >= known[1]
+
+
+@inner_kernel
+def measure(lent):
+    """Widen the known width of cut by that of a block."""
+    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
+    left, right = sides(int32_rows(lent.out), float32_rows(lent.work))
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
 
 
 @inner_kernel
@@ -368,7 +372,7 @@ def keep_axial(lent, at, taken, arcs, exact):
     tip, thick = np.int32(grid[TIP_DEPTH]), np.int32(grid[THICK])
     # an equal depth counts too: of equal ones the cell with the lowest number is kept
     if grid[GOES_ON] and min(tip, thick) - before >= known:
-        cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * CELLS)
+        cells, base, place = int32s(lent.cells), np.int32(grid[BASE]), np.uint64(at[0] * BOTH)
         if kind == LINE:
             if may_be_deeper(work, tip, before + known):
                 tallest = axial_depths_along(cells, place, out, work, (base, thick))
@@ -434,9 +438,9 @@ def keep_tallest(lent, first, tallest):
 def fill_block(lent, block):
     """Write out the cells of a block that was lowered as a whole."""
     cells, levels = int32s(lent.cells), int32s(lent.levels)
-    base = np.uint64(block * CELLS)
-    signs = np.uint64(CUT * int64s(lent.whole)[SECTION]) + base
-    depth, by = levels[block], cells[signs]
-    for k in range(CELLS):  # one loop: two short ones are not made vector code
+    whole = WHOLE * int64s(lent.whole)[BLOCKS] + block
+    depth, by, base = levels[block], levels[whole], np.uint64(block * BOTH)
+    levels[whole] = 0
+    for k in range(CELLS):
         cells[base + np.uint64(k)] = depth
-        cells[signs + np.uint64(k)] = by
+        cells[base + np.uint64(SIGNS + k)] = by

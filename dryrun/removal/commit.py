@@ -59,12 +59,16 @@ TALLY: Final = 5
 SIDE_STEPS: Final = 2**11
 NOWHERE: Final = 2**31 - 1
 
-#: Sections of the array of cells.
-DEPTH, TAKEN, CUT = range(3)
-#: Sections of the array of levels: a block's least and greatest depth, and whether TAKEN counts.
-#: Where it does, the least of the mean depths is looked at too: a cell whose centre is cut but that
-#: stands in part still has something to lose, and must not be skipped.
-HIGH, DEEP, MIXED = range(3)
+#: Numbers of a block in the array of cells: the depths of its cells, then the signs of the rows
+#: that cut them. They stand together, so that a loop over both knows that they do not overlap.
+SIGNS: Final = CELLS
+BOTH: Final = 2 * CELLS
+#: Sections of the array of levels: a block's least and greatest depth, whether its mean depths
+#: count, and the sign of the row that lowered it as a whole. Where mean depths count, the least
+#: of them is looked at too: a cell whose centre is cut but that stands in part still has something
+#: to lose, and must not be skipped. A block lowered as a whole has one depth and one sign, and
+#: nothing is written to its cells until some motion cuts only part of it.
+HIGH, DEEP, MIXED, WHOLE = range(4)
 #: Where the shares of a block's 8 rows and 8 columns over the blank stand in the notes.
 EDGE_SHARES: Final = 16
 
@@ -131,7 +135,7 @@ def _joined_halves(low, high):
 def sign(cells, base, out, row):
     """Note the row in the cells that fell."""
     for k in range(CELLS):
-        i = base + np.uint64(k)
+        i = base + np.uint64(SIGNS + k)
         by, fell = cells[i], out[INSIDE, k]
         cells[i] = row if (fell > _NOISE) | ((fell > _ZERO) & (by == _ZERO)) else by
 

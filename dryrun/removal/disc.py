@@ -14,33 +14,39 @@ from typing import Any, Final
 
 import numpy as np
 
-from dryrun.jit import inlined_kernel, inner_kernel
+from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
 from dryrun.removal.blocks import CELLS, PLACE, TOOL
-from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS
+from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS, SIGNS
 from dryrun.removal.ground import (
     ALONG,
     AT_HIGH,
     AT_LOW,
     BESIDE,
+    BLOCK_U,
+    BLOCK_W,
     CELL,
     CENTRAL,
     FRAME,
     HALF,
-    LENGTH,
+    MIDDLE_X,
+    MIDDLE_Y,
     NEAR_LINE,
+    PAGE_BLOCKS,
     PIECE,
     SPAN,
     UX,
     UY,
 )
-from dryrun.removal.lend import float32_rows, int32s
+from dryrun.removal.lend import float32_rows, float64s, int32s
 from dryrun.removal.profile import RADIUS
 
 #: What a disc does to a block: nothing; cover all of its cells wholly; pass through it with its
 #: wall, beside the line or near an end of it.
 LEFT_ALONE, COVERED, AT_SIDE, AT_END = range(4)
+_LEFT_ALONE, _COVERED, _AT_SIDE, _AT_END = (np.int32(what) for what in range(4))
 
+_F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 _EIGHTH: Final = np.float32(0.125)
 _QUARTER: Final = np.float32(0.25)
@@ -82,33 +88,50 @@ def look_along(real: Any) -> None:
     real[CENTRAL] = (5.7 * cell) ** 2  # square of the way from the middle to a corner
 
 
-@inlined_kernel
-def what_happens(real: Any, joined: Any, u: Any, w: Any) -> Any:
-    """Return what the disc does to a block whose middle is `u` along and `w` beside its line.
+@inner_kernel
+def look_at_page(addresses: Any, joined: Any, depth: Any, first: Any, view: Any) -> Any:
+    """Note what the disc does to each block of a page, and whether it does anything.
 
-    Blocks wholly behind the end that joins the piece before are left to that piece.
+    `addresses` are those of real numbers, levels, work space and notes; `first` is the number of
+    the page's first block (unsigned); `view` is where the page's middle lies along and beside the
+    line from its nearest place, and where the line begins and ends from there.
+
+    Blocks wholly behind the end that joins the piece before are left to that piece, and those that
+    are as deep already are left alone. One loop without branches, so that it is vector code: most
+    blocks near a disc are left alone.
     """
-    half, length, radius = real[HALF], real[PIECE + LENGTH], real[RADIUS]
-    if (joined == AT_LOW and u + half < 0.0) or (joined == AT_HIGH and u - half > length):
-        return LEFT_ALONE
-    over = u - min(max(u, 0.0), length)
-    if u >= half and u + half <= length:
-        off, near = abs(w) - radius, real[NEAR_LINE]
-        return LEFT_ALONE if off > near else (AT_SIDE if off >= -near else COVERED)
-    # With d from the nearest place of the path to the block's middle, the block reaches h nearer
-    # and h further along that direction, and h to either side: untouched where d - h > r, and
-    # covered where (d + h)^2 + h^2 < r^2; here without roots, for q = h d.
-    square, inner = w * w + over * over, radius * radius
-    ux, uy = real[PIECE + UX], real[PIECE + UY]
-    q = real[SPAN] * (abs(over * ux - w * uy) + abs(over * uy + w * ux))
-    beyond = square - q
-    if beyond > 0.0 and beyond * beyond > inner * square:
-        return LEFT_ALONE
-    if square > real[CENTRAL]:
-        covered = square * square + 2.0 * q * (square + q) < inner * square
-    else:  # too near for a direction
-        covered = 4.0 * real[CENTRAL] < inner
-    return COVERED if covered else AT_END
+    real, levels = float64s(addresses[0]), int32s(addresses[1])
+    work, notes = float32_rows(addresses[2]), int32s(addresses[3])
+    u0, w0, low, high = view
+    half, radius, near = np.float32(real[HALF]), np.float32(real[RADIUS]), np.float32(real[NEAR_LINE])
+    span, central, inner = np.float32(real[SPAN]), np.float32(real[CENTRAL]), radius * radius
+    ux, uy = work[PLACE, blocks.UX], work[PLACE, blocks.UY]
+    from_low = low if joined == AT_LOW else _F32(-np.inf)
+    to_high = high if joined == AT_HIGH else _F32(np.inf)
+    too_near = _COVERED if _F32(4.0) * central < inner else _AT_END  # for a direction
+    found = _NONE
+    for b in range(PAGE_BLOCKS):
+        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
+        u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
+        work[BLOCK_U, b], work[BLOCK_W, b] = u, w
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        off = abs(w) - radius
+        along = _LEFT_ALONE if off > near else (_AT_SIDE if off >= -near else _COVERED)
+        # With d from the nearest place of the path to the block's middle, the block reaches h
+        # nearer and h further along that direction, and h to either side: untouched where
+        # d - h > r, and covered where (d + h)^2 + h^2 < r^2; here without roots, for q = h d.
+        square = w * w + over * over
+        q = span * (abs(over * ux - w * uy) + abs(over * uy + w * ux))
+        beyond = square - q
+        covered = square * square + (q + q) * (square + q) < inner * square
+        touched = (_COVERED if covered else _AT_END) if square > central else too_near
+        end = _LEFT_ALONE if (beyond > _ZERO) & (beyond * beyond > inner * square) else touched
+        what = along if (u - half >= low) & (u + half <= high) else end
+        alone = (levels[first + np.uint64(b)] >= depth) | (u + half < from_low) | (u - half > to_high)
+        what = _LEFT_ALONE if alone else what
+        notes[b] = what
+        found = np.int32(found | what)
+    return found != _NONE
 
 
 # What one loop below finds out about a block comes back as: the sum of what was taken (modulo
@@ -123,12 +146,12 @@ def cut_at_side(
 ) -> Any:
     """Cut a block that lies beside a line and through which the wall of its disc passes.
 
-    `places` are those of the block's depths, rows and mean depths; `seen` is where its middle lies
+    `places` are those of the block's depths and of its mean depths; `seen` is where its middle lies
     along and beside the line, and between which places along the line the line and its width of
     cut extend; `limits` is (depth, 1 + row, bits that are all 1 where mean depths are known, else 0).
     """
     cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
-    base, signs, means = places
+    base, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
     radius, w0, slant = work[TOOL, blocks.RADIUS], seen[1], abs(work[PLACE, blocks.UX]) + abs(work[PLACE, blocks.UY])
@@ -141,7 +164,7 @@ def cut_at_side(
         away = abs(w)
         share = from_rim - away * beside
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
-        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        i, j, n = base + np.uint64(k), base + np.uint64(SIGNS + k), means + np.uint64(k)
         old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if away <= rim else old
@@ -176,7 +199,7 @@ def cut_at_end(
     n/2 - (n/2r)^2 / 2.
     """
     cells, taken, work = int32s(cell_list), int32s(mean_list), float32_rows(work_rows)
-    base, signs, means = places
+    base, means = places
     depth, row, kept = limits
     begun = np.int32(~kept)
     radius = work[TOOL, blocks.RADIUS]
@@ -198,7 +221,7 @@ def cut_at_end(
         bend = straight if over == _ZERO else curved
         share = _HALF + within * (_HALF - bend * within) / max(wide, _TINY)
         covered = np.int32(whole * max(share, _ZERO)) if share < _ONE else depth
-        i, j, n = base + np.uint64(k), signs + np.uint64(k), means + np.uint64(k)
+        i, j, n = base + np.uint64(k), base + np.uint64(SIGNS + k), means + np.uint64(k)
         old, mean = cells[i], taken[n]
         mean = np.int32((mean & kept) | (old & begun))
         new = max(old, depth) if square <= limit else old
@@ -228,14 +251,14 @@ def cut_covered(cell_list: Any, work_rows: Any, places: Any, seen: Any, limits: 
     Arguments as for `cut_at_side`.
     """
     cells, work = int32s(cell_list), float32_rows(work_rows)
-    base, signs, _ = places
+    base, _ = places
     depth, row, _ = limits
     u0, w0, _, _, span_from, span_to = seen
     volume, tallest, least = _NONE, _NONE, _NOWHERE
     left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
     for k in range(CELLS):
         u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
-        i, j = base + np.uint64(k), signs + np.uint64(k)
+        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old = cells[i]
         new = max(old, depth)
         fell = np.int32(new - old)

@@ -25,16 +25,17 @@ from dryrun.removal.bounds import (
     bound_page,
 )
 from dryrun.removal.commit import (
-    CUT,
+    BOTH,
     LEFT,
     MIXED,
     NOISE,
     NOWHERE,
     RIGHT,
-    TAKEN,
+    SIGNS,
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
 )
 from dryrun.removal.disc import look_along, see_cells
 from dryrun.removal.ground import (
@@ -55,7 +56,6 @@ from dryrun.removal.ground import (
     HELIX,
     JOINED,
     KIND,
-    LAZY,
     LENGTH,
     LEVEL_FLAT,
     LINE,
@@ -63,7 +63,6 @@ from dryrun.removal.ground import (
     LOW_X,
     LOW_Y,
     NX,
-    NY,
     OFFSET,
     PAGE_BLOCKS,
     PAGE_CELLS,
@@ -73,7 +72,6 @@ from dryrun.removal.ground import (
     RIM_DEPTH,
     RISE,
     ROW,
-    SECTION,
     SHALLOW,
     SHORT,
     SHORT_WAY,
@@ -137,7 +135,7 @@ def cut_tiles(ground, pieces, tools, bins, todo, tallies, space, ball, disc, arc
     lent = Lent(
         lend(ground.cells), lend(ground.levels), lend(ground.shares), lend(tallies),
         lend(space.work), lend(space.out), lend(space.notes), lend(space.real), lend(space.whole),
-        lend(space.before), lend(space.means), lend(tools.rings),
+        lend(space.before), lend(ground.taken), lend(space.means), lend(tools.rings),
     )  # fmt: skip
     given = Given(
         lend(pieces.kind), lend(pieces.row), lend(pieces.tool), lend(pieces.joined),
@@ -157,16 +155,15 @@ def _cut_tile(lent, given, entries, ball, disc, arcs, exact):
     while entry < end:
         after = _end_of_row(given, entry, end)
         if after - entry > 1:
-            _fill_lazy(lent)
+            _fill_blocks(lent)
             _remember(lent)
         for one in range(entry, after):
             _load(lent, given, one)
             _visit(lent, ball, disc, arcs, exact)
         if after - entry > 1:
-            _fill_lazy(lent)
+            _fill_blocks(lent)
             _columns_of_row(lent, entry, after)
         entry = after
-    _fill_lazy(lent)
     _put_means(lent)
 
 
@@ -177,25 +174,25 @@ def _bring_means(lent):
     Few blocks are mixed when a tile begins and when it ends, and many in between: so most of the
     field has no need of memory for them.
     """
-    grid, cells = int64s(lent.whole), int32s(lent.cells)
-    levels, means = int32s(lent.levels), int32s(lent.means)
+    grid, levels = int64s(lent.whole), int32s(lent.levels)
+    taken, means = int32s(lent.taken), int32s(lent.means)
     for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
         block = _block_number(grid, i)
         if block >= 0 and levels[MIXED * grid[BLOCKS] + block]:
             for k in range(CELLS):
-                means[i * CELLS + k] = cells[TAKEN * grid[SECTION] + block * CELLS + k]
+                means[i * CELLS + k] = taken[block * CELLS + k]
 
 
 @inner_kernel
 def _put_means(lent):
     """Copy them back."""
-    grid, cells = int64s(lent.whole), int32s(lent.cells)
-    levels, means = int32s(lent.levels), int32s(lent.means)
+    grid, levels = int64s(lent.whole), int32s(lent.levels)
+    taken, means = int32s(lent.taken), int32s(lent.means)
     for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
         block = _block_number(grid, i)
         if block >= 0 and levels[MIXED * grid[BLOCKS] + block]:
             for k in range(CELLS):
-                cells[TAKEN * grid[SECTION] + block * CELLS + k] = means[i * CELLS + k]
+                taken[block * CELLS + k] = means[i * CELLS + k]
 
 
 @inner_kernel
@@ -267,10 +264,10 @@ def _goes_on(kind, real):
 def _visit(lent, ball, disc, arcs, exact):
     """Run the piece over that part of the tile that it may reach."""
     grid = int64s(lent.whole)
+    y0, y1, x0, x1 = _reach(lent)
     if disc is not None and grid[SHORT_WAY] == DISC_WAY:
-        cut_tile_with_disc(lent, _reach(lent, 8), ball, arcs, exact)
+        cut_tile_with_disc(lent, (y0, y1, x0, x1), ball, arcs, exact)
         return
-    y0, y1, x0, x1 = _reach(lent, 32)
     side = grid[TILE_PAGES]
     for py in range(y0, y1 + 1):
         for px in range(x0, x1 + 1):
@@ -279,18 +276,14 @@ def _visit(lent, ball, disc, arcs, exact):
 
 
 @inner_kernel
-def _reach(lent, cells):
-    """First and last row, first and last column of those parts of the tile that the piece may reach.
-
-    Parts are blocks or pages, of 8 or 32 cells along the side.
-    """
+def _reach(lent):
+    """First and last row, first and last column of those pages of the tile that the piece may reach."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     low_x, low_y, high_x, high_y = box_of(grid[KIND], piece_of(real))
-    reach, size = real[RADIUS] + real[FRAME + CELL], cells * real[FRAME + CELL]
-    side = grid[TILE_PAGES] * (32 // cells)
+    reach, size = real[RADIUS] + real[FRAME + CELL], 32.0 * real[FRAME + CELL]
+    side = grid[TILE_PAGES]
     first_y, first_x = (grid[TILE] // grid[TILES_X]) * side, (grid[TILE] % grid[TILES_X]) * side
-    last_y = min(first_y + side, (grid[NY] + cells - 1) // cells) - 1
-    last_x = min(first_x + side, (grid[NX] + cells - 1) // cells) - 1
+    last_y, last_x = min(first_y + side, grid[PAGES_Y]) - 1, min(first_x + side, grid[PAGES_X]) - 1
     y0 = max(first_y, int(math.floor((low_y - reach - real[FRAME + LOW_Y]) / size)))
     x0 = max(first_x, int(math.floor((low_x - reach - real[FRAME + LOW_X]) / size)))
     y1 = min(last_y, int(math.floor((high_y + reach - real[FRAME + LOW_Y]) / size)))
@@ -323,18 +316,18 @@ def _cut_page(lent, page, ball, arcs, exact):
         return
     for b in range(PAGE_BLOCKS):
         if notes[b] > levels[first + b]:
-            at = (first + b, LAZY + local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
+            at = (first + b, local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
             cut_block(lent, at, ball, arcs, exact)
 
 
 @inner_kernel
-def _fill_lazy(lent):
+def _fill_blocks(lent):
     """Write out all blocks of the tile that were lowered as a whole."""
-    grid, notes = int64s(lent.whole), int32s(lent.notes)
+    grid, levels = int64s(lent.whole), int32s(lent.levels)
     for i in range(grid[TILE_PAGES] * grid[TILE_PAGES] * PAGE_BLOCKS):
-        if notes[LAZY + i]:
-            fill_block(lent, _block_number(grid, i))
-            notes[LAZY + i] = 0
+        block = _block_number(grid, i)
+        if block >= 0 and levels[WHOLE * grid[BLOCKS] + block]:
+            fill_block(lent, block)
 
 
 @inner_kernel
@@ -378,8 +371,10 @@ def _remember(lent):
     for page in range(grid[TILE_PAGES] * grid[TILE_PAGES]):
         number = _page_number(grid, page)
         if number >= 0:
-            for i in range(PAGE_CELLS):
-                before[page * PAGE_CELLS + i] = cells[number * PAGE_CELLS + i]
+            for b in range(PAGE_BLOCKS):
+                block = (number * PAGE_BLOCKS + b) * BOTH
+                for k in range(CELLS):
+                    before[page * PAGE_CELLS + b * CELLS + k] = cells[block + k]
 
 
 @inner_kernel
@@ -388,7 +383,6 @@ def _columns_of_row(lent, first, after):
     grid, cells, before = int64s(lent.whole), int32s(lent.cells), int32s(lent.before)
     tallies = tally_rows(lent.tallies)
     row, thick = grid[ROW], grid[THICK]
-    signs = CUT * grid[SECTION]
     best, best_at = np.int64(NOISE), np.int64(-1)
     for page in range(grid[TILE_PAGES] * grid[TILE_PAGES]):
         number = _page_number(grid, page)
@@ -396,10 +390,11 @@ def _columns_of_row(lent, first, after):
             continue
         for i in range(PAGE_CELLS):
             old = np.int64(before[page * PAGE_CELLS + i])
-            new = np.int64(cells[number * PAGE_CELLS + i])
+            place = (number * PAGE_BLOCKS + (i >> 6)) * BOTH + (i & 63)
+            new = np.int64(cells[place])
             if new - old <= NOISE:
                 continue
-            cells[signs + number * PAGE_CELLS + i] = row + 1
+            cells[place + SIGNS] = row + 1
             column = min(new, thick) - min(old, thick)
             iy = (number // grid[PAGES_X]) * 32 + (i >> 8) * 8 + ((i >> 3) & 7)
             ix = (number % grid[PAGES_X]) * 32 + ((i >> 6) & 3) * 8 + (i & 7)

@@ -49,10 +49,10 @@ LOW_X, LOW_Y, CELL, TOP = range(4)
 #: ... and of the grid: pages and cells along Y and X, thickness in steps, tiles along X, pages
 #: along the side of a tile.
 PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
-#: Whole numbers the kernels look up: the grid, then cells in a section, rings, and what is cut.
-SECTION, RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 14)
-LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(14, 23)
-WHOLES: Final = 23
+#: Whole numbers the kernels look up: the grid, then rings, blocks in a section, and what is cut.
+RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 13)
+LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(13, 22)
+WHOLES: Final = 22
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.
@@ -75,9 +75,11 @@ _LINES: Final = 256
 MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
 #: And for a block's cells as a line sees them: how far along it and beside it from the middle.
 ALONG, BESIDE = blocks.WORK_ROWS + 2, blocks.WORK_ROWS + 3
-#: The notes hold the bounds of a page's blocks, the shares of the rows and columns of one block
-#: at the blank's edge, and the marks of whole blocks of a tile.
-LAZY: Final = EDGE_SHARES + 16
+#: And for the middles of a page's blocks, from the place of the line nearest to the page's middle.
+BLOCK_U, BLOCK_W = blocks.WORK_ROWS + 4, blocks.WORK_ROWS + 5
+#: The notes hold the bounds of a page's blocks, and the shares of the rows and columns of one block
+#: at the blank's edge.
+_NOTES: Final = EDGE_SHARES + 16
 #: From the middle of a block to its outermost cell centres, in cells (and a hair).
 SPREAD: Final = 4.96
 #: With larger cells than this, mm, blocks are too far from the middle of their page for float32.
@@ -113,6 +115,7 @@ class Ground(NamedTuple):
     """A surface flattened for the kernels: `surface.Field`, numbers of the frame and the grid."""
 
     cells: NDArray[np.int32]
+    taken: NDArray[np.int32]
     levels: NDArray[np.int32]
     shares: NDArray[np.int32]
     frame: tuple[float, float, float, float]
@@ -144,9 +147,9 @@ def work_space(ground: Ground, rings: int) -> Space:
     pages = side * side
     space = Space(
         *_apart(
-            ((blocks.WORK_ROWS + 4, CELLS), np.float32),
+            ((blocks.WORK_ROWS + 6, CELLS), np.float32),
             ((3, CELLS), np.int32),
-            ((LAZY + pages * PAGE_BLOCKS,), np.int32),
+            ((_NOTES,), np.int32),
             ((REALS,), np.float64),
             ((WHOLES,), np.int64),
             ((pages * PAGE_CELLS,), np.int32),
@@ -160,7 +163,6 @@ def work_space(ground: Ground, rings: int) -> Space:
     space.work[blocks.TOOL, blocks.CELL] = cell
     space.real[FRAME : FRAME + 4] = ground.frame
     space.whole[: len(ground.grid)] = ground.grid
-    space.whole[SECTION] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_CELLS
     space.whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_BLOCKS
     space.whole[RINGS] = rings
     space.whole[TOOL_INDEX] = -1
@@ -191,6 +193,7 @@ class Lent(NamedTuple):
     work, out, notes : work space for a block
     real, whole : numbers of the tool, the frame and the piece; of the grid and the entry
     before : depths of a tile before a row of several pieces
+    taken : mean depths of the ground
     means : mean depths of a tile where its blocks are mixed (module `commit`), block by block
     rings : of the cutter's form
     """
@@ -205,6 +208,7 @@ class Lent(NamedTuple):
     real: Any
     whole: Any
     before: Any
+    taken: Any
     means: Any
     rings: Any
 

@@ -21,6 +21,7 @@ from dryrun.removal.block import (
     cut_block,
     fill_block,
     keep_tallest,
+    may_widen,
     measure,
 )
 from dryrun.removal.blocks import (
@@ -28,16 +29,18 @@ from dryrun.removal.blocks import (
     HALF_BLOCK,
 )
 from dryrun.removal.commit import (
-    CUT,
+    BOTH,
     DEEP,
     LEFT,
     MIXED,
     NOISE,
+    NOWHERE,
     RIGHT,
     SIDE_STEPS,
     TALLEST,
     TALLEST_AT,
     VOLUME,
+    WHOLE,
 )
 from dryrun.removal.disc import (
     AT_SIDE,
@@ -47,10 +50,12 @@ from dryrun.removal.disc import (
     cut_at_end,
     cut_at_side,
     cut_covered,
-    what_happens,
+    look_at_page,
 )
 from dryrun.removal.ground import (
     BASE,
+    BLOCK_U,
+    BLOCK_W,
     BLOCKS,
     CELL,
     ENTRY,
@@ -58,7 +63,6 @@ from dryrun.removal.ground import (
     GOES_ON,
     HALF,
     JOINED,
-    LAZY,
     LENGTH,
     LOW_X,
     LOW_Y,
@@ -71,7 +75,6 @@ from dryrun.removal.ground import (
     PIECE,
     RIM_DEPTH,
     ROW,
-    SECTION,
     THICK,
     TILE_PAGES,
     TOP,
@@ -84,7 +87,6 @@ from dryrun.removal.ground import (
 from dryrun.removal.lend import (
     float32_rows,
     float64s,
-    int32_rows,
     int32s,
     int64s,
     tally_rows,
@@ -97,17 +99,18 @@ from dryrun.removal.view import (
 )
 
 _F32: Final = np.float32
+_SIDE: Final = np.float32(SIDE_STEPS)
 
 
 @inner_kernel
 def cut_page_with_ball(lent, page, ball, arcs, exact):
     """Run a ball along a line over the blocks of a page (module `ball`)."""
     grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
-    work, cells, out = float32_rows(lent.work), int32s(lent.cells), int32_rows(lent.out)
+    work, addresses = float32_rows(lent.work), (lent.cells, lent.work, lent.out)
     tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
-    signs = CUT * grid[SECTION]
+    whole = WHOLE * grid[BLOCKS] + first
     limits = (
         np.int32(grid[BASE]), np.int32(grid[ROW] + 1), np.int32(grid[THICK]),
         np.int32(-1 if grid[GOES_ON] else 0),
@@ -123,30 +126,30 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
         wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
         if wall or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
-            cut_block(lent, (first + b, LAZY + local + b, iy, ix), ball, arcs, exact)
+            cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
             continue
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
         u = u0 + ux * x + uy * y
         work[blocks.PLACE, blocks.U] = u
         work[blocks.PLACE, blocks.W] = w0 + ux * y - uy * x
-        base = (first + b) * CELLS
+        if levels[whole + b]:
+            fill_block(lent, first + b)
+        base = np.uint64((first + b) * BOTH)
         if low < u + half and u < far:
-            volume, tallest, least, most = cut_along(
-                cells, np.uint64(base), np.uint64(signs + base), work, out, limits
-            )
+            volume, tallest, least, most = cut_along(addresses, base, limits)
         else:
             end = low if u + half <= low else high
-            volume, tallest, least, most = cut_at_end_with_ball(
-                cells, np.uint64(base), np.uint64(signs + base), work, out, limits, end
-            )
+            volume, tallest, least, most = cut_at_end_with_ball(addresses, base, limits, end)
         if volume == 0:
             continue
         levels[first + b] = least
         levels[deepest + b] = most
         tallies[entry, VOLUME] += volume
         if tallest > NOISE:
-            measure(lent)
-            keep_tallest(lent, iy * grid[NX] + ix, tallest)
+            if may_widen(lent):
+                measure(lent)
+            if tallest >= tallies[entry, TALLEST]:
+                keep_tallest(lent, iy * grid[NX] + ix, tallest)
 
 
 @inner_kernel
@@ -155,67 +158,109 @@ def cut_tile_with_disc(lent, box, ball, arcs, exact):
 
     `box` is the first and last row, and the first and last column of pages that it may reach.
     """
-    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
+    real, grid, notes = float64s(lent.real), int64s(lent.whole), int32s(lent.notes)
     low_y, high_y, low_x, high_x = box
-    side, depth, pages_x = 8.0 * real[FRAME + CELL], grid[BASE], grid[PAGES_X]
+    joined, depth, length = grid[JOINED], np.int32(grid[BASE]), real[PIECE + LENGTH]
+    size, side = 32.0 * real[FRAME + CELL], grid[TILE_PAGES]
     from_y, from_x = real[PIECE + Y] - real[FRAME + LOW_Y], real[PIECE + X] - real[FRAME + LOW_X]
-    ux, uy = real[PIECE + UX], real[PIECE + UY]
-    for by in range(low_y, high_y + 1):
-        dy = (by + 0.5) * side - from_y
-        row = (by >> 2) * pages_x * PAGE_BLOCKS + (by & 3) * 4
-        for bx in range(low_x, high_x + 1):
-            block = row + (bx >> 2) * PAGE_BLOCKS + (bx & 3)
-            if levels[block] >= depth:
+    addresses = lent.real, lent.levels, lent.work, lent.notes
+    volume, best, best_at, left, right = 0, np.int64(NOISE), np.int64(-1), NOWHERE, -NOWHERE
+    for py in range(low_y, high_y + 1):
+        for px in range(low_x, high_x + 1):
+            x, y = (px + 0.5) * size - from_x, (py + 0.5) * size - from_y
+            u = x * real[PIECE + UX] + y * real[PIECE + UY]
+            w = y * real[PIECE + UX] - x * real[PIECE + UY]
+            near = min(max(u, 0.0), length)
+            view = _F32(u - near), _F32(w), _F32(-near), _F32(length - near)
+            first = (py * grid[PAGES_X] + px) * PAGE_BLOCKS
+            if not look_at_page(addresses, joined, depth, np.uint64(first), view):
                 continue
-            dx = (bx + 0.5) * side - from_x
-            u, w = dx * ux + dy * uy, dy * ux - dx * uy
-            what = what_happens(real, grid[JOINED], u, w)
-            if what == LEFT_ALONE:
-                continue
-            if at_edge(lent, 8 * by, 8 * bx):
-                _cut_edge(lent, (block, by, bx), ball, arcs, exact)
-            else:
-                _cut_block_with_disc(lent, (block, by, bx), (what, u, w))
+            local = ((py & (side - 1)) * side + (px & (side - 1))) * PAGE_BLOCKS
+            for b in range(PAGE_BLOCKS):
+                what = notes[b]
+                if what == LEFT_ALONE:
+                    continue
+                iy, ix = 32 * py + 8 * (b >> 2), 32 * px + 8 * (b & 3)
+                if at_edge(lent, iy, ix):
+                    _cut_edge(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
+                    continue
+                more, tallest, most_left, most_right = _cut_block_with_disc(
+                    lent, (what, b, first + b, local + b), view
+                )
+                volume += more
+                left, right = min(left, most_left), max(right, most_right)
+                column = tallest >> 6
+                if column >= best and column > NOISE:
+                    k = 63 - (tallest & 63)
+                    at = (iy + (k >> 3)) * grid[NX] + ix + (k & 7)
+                    best_at = at if column > best else min(at, best_at)
+                    best = column
+    _keep(lent, volume, (best, best_at), (left, right))
+
+
+@inlined_kernel
+def _keep(lent, volume, column, sides):
+    """Add to the tally what a disc took: of equal columns the cell with the lowest number is kept."""
+    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
+    tallies[entry, VOLUME] += volume
+    tallies[entry, LEFT] = min(tallies[entry, LEFT], sides[0])
+    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], sides[1])
+    tallest, at = column
+    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
+    if at >= 0 and (tallest > known or (tallest == known and at < known_at)):
+        tallies[entry, TALLEST] = tallest
+        tallies[entry, TALLEST_AT] = at
 
 
 @inner_kernel
 def _cut_edge(lent, at, ball, arcs, exact):
     """Run a level disc over a block that lies partly beyond the blank, step by step."""
-    block, by, bx = at
     real, cell = float64s(lent.real), float64s(lent.real)[FRAME + CELL]
-    x = real[FRAME + LOW_X] + ((bx >> 2) + 0.5) * 32.0 * cell
-    y = real[FRAME + LOW_Y] + ((by >> 2) + 0.5) * 32.0 * cell
+    x = real[FRAME + LOW_X] + ((at[3] >> 5) + 0.5) * 32.0 * cell
+    y = real[FRAME + LOW_Y] + ((at[2] >> 5) + 0.5) * 32.0 * cell
     place_line(float32_rows(lent.work), piece_of(real), (x, y, real[FRAME + TOP]))
     int64s(lent.whole)[BASE] = steps_below(real[FRAME + TOP], real[PIECE + Z])
-    place = block, lazy_mark(lent, by, bx), by * 8, bx * 8
-    cut_block(lent, place, ball, arcs, exact)
+    cut_block(lent, at, ball, arcs, exact)
 
 
 @inlined_kernel
-def _cut_block_with_disc(lent, at, seen):
-    """Run a level disc along a line over a block; `what` it does to it is known."""
+def _cut_block_with_disc(lent, at, view):
+    """Run a level disc along a line over a block.
+
+    `at` is what it does to it, and the block's number in its page, in the field and in the tile;
+    `view` is that of the page (`disc.look_at_page`). Returns the volume, the tallest column with the
+    first cell that has it (as the loops of `disc`), and how far to the left and right of the line
+    columns were taken.
+    """
     real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
-    block, by, bx = at
-    what, u, w = seen
+    work = float32_rows(lent.work)
+    what, b, block, local = at
+    u, w, low, high = work[BLOCK_U, b], work[BLOCK_W, b], view[2], view[3]
     depth = np.int32(grid[BASE])
     mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
-    mixed, lazy = levels[mixed_at] != 0, lazy_mark(lent, by, bx)
-    if what == COVERED and not mixed and _take_whole(lent, at, u, w):
-        return
-    if int32s(lent.notes)[lazy]:
+    whole = WHOLE * grid[BLOCKS] + block
+    mixed, dot = levels[mixed_at] != 0, low == high
+    # what lies beside the line counts for the width of cut, and of a short one what is ahead
+    span_from = _F32(-np.inf) if dot else low
+    span_to = max(high, low + _F32(real[RADIUS]))
+    if what == COVERED and not mixed:
+        old, half = levels[block], _F32(real[HALF])
+        column = np.int32(depth - old)
+        beside = dot | ((u - half >= span_from) & (u + half <= span_to))
+        if beside and old == levels[deepest] and column > NOISE:
+            # a block of one depth becomes one of another, and need not be written
+            levels[block], levels[deepest], levels[whole] = depth, depth, grid[ROW] + 1
+            left, right = math.floor((w - half) * _SIDE), math.floor((w + half) * _SIDE)
+            return CELLS * np.int64(column), np.int64(column) << 6 | 63, np.int64(left), np.int64(right)
+    if levels[whole]:
         fill_block(lent, block)
-        int32s(lent.notes)[lazy] = 0
-    base = np.uint64(block * CELLS)
-    means = np.uint64((lazy - LAZY) * CELLS)
-    places = (base, np.uint64(CUT * grid[SECTION]) + base, means)
+    means = np.uint64(local * CELLS)
+    places = (np.uint64(block * BOTH), means)
     limits = (depth, np.int32(grid[ROW] + 1), np.int32(-1 if mixed else 0))
-    length = real[PIECE + LENGTH]
-    near = min(max(u, 0.0), length)
-    span = -np.inf if length == 0.0 else -near, max(length, real[RADIUS]) - near
-    view = (_F32(u - near), _F32(w), _F32(-near), _F32(length - near), _F32(span[0]), _F32(span[1]))
+    seen = u, w, low, high, span_from, span_to
     if what == COVERED:
         volume, tallest, least, left, right = cut_covered(
-            lent.cells, lent.work, places, view, limits
+            lent.cells, lent.work, places, seen, limits
         )
         if mixed:
             volume, shallowest, parted = cover_means(lent.means, means, depth)
@@ -224,65 +269,14 @@ def _cut_block_with_disc(lent, at, seen):
     else:
         if what == AT_SIDE:
             volume, tallest, least, left, right, parted = cut_at_side(
-                lent.cells, lent.means, lent.work, places, view, limits
+                lent.cells, lent.means, lent.work, places, seen, limits
             )
         else:
             volume, tallest, least, left, right, parted = cut_at_end(
-                lent.cells, lent.means, lent.work, places, view, limits
+                lent.cells, lent.means, lent.work, places, seen, limits
             )
         levels[mixed_at] = parted != 0
     levels[block] = least
-    column = tallest >> 6
-    if column > 0:
+    if tallest >> 6 > 0:
         levels[deepest] = max(levels[deepest], depth)
-    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
-    tallies[entry, VOLUME] += volume
-    if left <= right:
-        tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
-        tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
-    if column > NOISE:
-        k = 63 - (tallest & 63)
-        _keep_column(lent, column, (8 * by + (k >> 3)) * grid[NX] + 8 * bx + (k & 7))
-
-
-@inlined_kernel
-def lazy_mark(lent, by, bx):
-    """Where the notes say whether a block is still to be written out, after it was lowered whole."""
-    grid = int64s(lent.whole)
-    side = grid[TILE_PAGES]  # a power of two
-    page = ((by >> 2) & (side - 1)) * side + ((bx >> 2) & (side - 1))
-    return LAZY + page * PAGE_BLOCKS + (by & 3) * 4 + (bx & 3)
-
-
-@inlined_kernel
-def _keep_column(lent, column, cell):
-    """Keep the tallest column; of equal ones the cell with the lowest number."""
-    tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
-    known, known_at = tallies[entry, TALLEST], tallies[entry, TALLEST_AT]
-    if column > known or (column == known and cell < known_at):
-        tallies[entry, TALLEST] = column
-        tallies[entry, TALLEST_AT] = cell
-
-
-@inlined_kernel
-def _take_whole(lent, at, u, w):
-    """Lower a block of one depth to another one: known without looking at its cells."""
-    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
-    block, by, bx = at
-    deepest, depth = DEEP * grid[BLOCKS] + block, np.int32(grid[BASE])
-    old, half, length = levels[block], real[HALF], real[PIECE + LENGTH]
-    column = np.int32(depth - old)
-    beside = length == 0.0 or (u - half >= 0.0 and u + half <= max(length, real[RADIUS]))
-    if not (beside and old == levels[deepest] and column > NOISE):
-        return False
-    levels[block] = depth
-    levels[deepest] = depth
-    int32s(lent.cells)[CUT * grid[SECTION] + block * CELLS] = grid[ROW] + 1
-    int32s(lent.notes)[lazy_mark(lent, by, bx)] = 1
-    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
-    tallies[entry, VOLUME] += CELLS * np.int64(column)
-    left, right = math.floor((w - half) * SIDE_STEPS), math.floor((w + half) * SIDE_STEPS)
-    tallies[entry, LEFT] = min(tallies[entry, LEFT], np.int64(left))
-    tallies[entry, RIGHT] = max(tallies[entry, RIGHT], np.int64(right))
-    _keep_column(lent, column, 8 * by * grid[NX] + 8 * bx)
-    return True
+    return np.int64(volume), np.int64(tallest), np.int64(left), np.int64(right)

@@ -11,6 +11,7 @@ import math
 import pathlib
 from collections.abc import Callable, Iterable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from functools import partial
 from queue import SimpleQueue
 from typing import Any, Final, Literal, cast
 
@@ -133,13 +134,15 @@ def remove(
     rows = _no_tallies(len(motion))
     touched = [_no_tallies(len(motion)) for _ in probes]
     with ThreadPoolExecutor(max_workers=workers) as pool:
-        geometry = pool.submit(_geometry, motion, path, profile, surface)
+        # behind the tiles, so that it neither holds them up nor leaves a thread idle at their end
+        geometry = _Later(pool, _geometry, motion, path, profile, surface)
         job = (surface, pieces, tools, tile, workers, progress)
-        for bins, batch, tallies in _cut(pool, *job):
+        for bins, batch, tallies in _cut(pool, geometry, *job):
             gather(batch, bins, tallies, first_row, rows)
             for number, total in enumerate(touched, start=1):
                 _gather_probe(batch, bins, tallies, number, first_row, total)
-    facts = _facts(surface, motion, profile, rows, geometry.result())
+        lowest = geometry.result()
+    facts = _facts(surface, motion, profile, rows, lowest)
     facts.contacts.update(_material_contacts(surface, motion, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
@@ -242,8 +245,27 @@ def _raised(path: Path, by: float) -> Path:
 # --------------------------------------------------------------------------------------------
 
 
+class _Later:
+    """Work for a pool, begun when it is told to, or when its result is asked for."""
+
+    def __init__(self, pool: ThreadPoolExecutor, work: Callable[..., Any], *given: Any) -> None:
+        self._begin = partial(pool.submit, work, *given)
+        self._running: Future[Any] | None = None
+
+    def begin(self) -> Future[Any]:
+        """Begin, unless it has begun."""
+        if self._running is None:
+            self._running = self._begin()
+        return self._running
+
+    def result(self) -> Any:
+        """Return what the work returns."""
+        return self.begin().result()
+
+
 def _cut(
     pool: ThreadPoolExecutor,
+    beside: _Later,
     surface: Surface,
     pieces: Pieces,
     tools: Tools,
@@ -270,6 +292,7 @@ def _cut(
                 tiles.take_memory(ground.cells, part, ground.grid)
         given = (ground, batch, tools, bins, tallies, spaces, ways)
         jobs = [pool.submit(_cut_part, part, *given) for part in lists]
+        beside.begin()
         _wait(jobs, first, len(batch.kind), total, progress)
         yield bins, batch, tallies
         first = after
@@ -333,7 +356,7 @@ def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
 
 def _parts(entries: int, threads: int) -> int:
     """Return groups of tiles: some for each thread to share the work evenly, none too long to stop."""
-    return max(6 * threads if threads > 1 else 1, entries // 20_000)
+    return max(12 * threads if threads > 1 else 1, entries // 20_000)
 
 
 def _wait(
@@ -364,7 +387,7 @@ def ground_of(surface: Surface, tile: int) -> Ground:
     grid = (pages_y, pages_x, ny, nx, surface.thickness, -(-pages_x // side), side)
     frame = (surface.low[0], surface.low[1], surface.cell, surface.top)
     return Ground(
-        field.cells.reshape(-1), field.levels.reshape(-1), field.shares,
+        field.cells.reshape(-1), field.taken.reshape(-1), field.levels.reshape(-1), field.shares,
         tuple(float(v) for v in frame), tuple(int(v) for v in grid),
     )  # fmt: skip
 

@@ -6,8 +6,9 @@ like any other, and only the part over the blank counts in a volume.
 
 Inside, the map is kept as depth below the blank's top in whole steps of 2^-20 mm (about 1 nm),
 so that every sum and every comparison has the same result in any order. Cells are grouped in
-blocks of 8 x 8 and pages of 4 x 4 blocks; a page is 4 KiB, and memory for it is taken by the
-operating system when it is first written to.
+blocks of 8 x 8 and pages of 4 x 4 blocks; memory for a page is taken by the operating system when
+it is first written to. A block that one motion lowered as a whole has only its depth and the row
+noted (most of a pocket's floor does), not each cell.
 """
 
 from __future__ import annotations
@@ -35,13 +36,16 @@ STEPS: Final = 2**20
 BLOCK: Final = 8
 BLOCKS: Final = 4
 PAGE: Final = BLOCK * BLOCKS
+_CELLS: Final = BLOCK * BLOCK
+#: What stands in a field's cells.
+_DEPTH, _SIGN = range(2)
 #: The whole of a cell's area, for the share of it that lies over the blank.
 WHOLE: Final = 2**16
 
 #: Depth that marks a cell beyond the blank.
 OUTSIDE: Final = 2**30
 
-_FORMAT: Final = 1
+_FORMAT: Final = 2
 _SPARSE: Final = 2**29  # bytes; larger arrays take memory 4 KiB at a time
 _AT_ONCE: Final = 2**27  # bytes; smaller arrays take all their memory at once
 _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each access
@@ -50,14 +54,18 @@ _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each ac
 class Field(NamedTuple):
     """The arrays of a surface as the kernels see them.
 
-    cells : int32 [3, page row, page column, 1024], block by block: steps of depth at the cell's
-        centre; mean depth over its area where its block is mixed; 1 + row that last lowered it
-    levels : int32 [3, page row, page column, 16] of each block: least depth (and mean depth, where
-        it is mixed), greatest depth, and 1 where a wall passes through it (mixed)
+    cells : int32 [page row, page column, 16, 2, 64] of each block: steps of depth at each cell's
+        centre; 1 + row that last lowered it
+    taken : int32 [page row, page column, 1024], block by block: mean depth over the area of each
+        cell where its block is mixed
+    levels : int32 [4, page row, page column, 16] of each block: least depth (and mean depth, where
+        it is mixed); greatest depth; 1 where a wall passes through it (mixed); where it was lowered
+        as a whole and its cells are not written, 1 + row, else 0
     shares : int32, share of each column, then of each row of cells over the blank, in 1/65536
     """
 
     cells: NDArray[np.int32]
+    taken: NDArray[np.int32]
     levels: NDArray[np.int32]
     shares: NDArray[np.int32]
 
@@ -106,8 +114,9 @@ class Surface:
         self.origin = (low[0] + cell / 2, low[1] + cell / 2)
         pages = (-(-ny // PAGE), -(-nx // PAGE))
         self._field = Field(
-            cells=_lazy_zeros((3, *pages, PAGE * PAGE), np.int32),
-            levels=_lazy_zeros((3, *pages, BLOCKS * BLOCKS), np.int32),
+            cells=_lazy_zeros((*pages, BLOCKS * BLOCKS, 2, BLOCK * BLOCK), np.int32),
+            taken=_lazy_zeros((*pages, PAGE * PAGE), np.int32),
+            levels=_lazy_zeros((4, *pages, BLOCKS * BLOCKS), np.int32),
             shares=np.concatenate(
                 [_shares(size[0], cell, nx, pages[1]), _shares(size[1], cell, ny, pages[0])]
             ),
@@ -115,7 +124,7 @@ class Surface:
         self._dense: dict[str, NDArray[Any]] = {}
         if self._field.cells.nbytes <= _AT_ONCE:
             # threads that ask the system for memory at the same time wait for each other
-            self._field.cells[::2, :, :, 0] = 0
+            self._field.cells[:, :, ::8, 0, 0] = 0
         self._mark_outside()
 
     @classmethod
@@ -191,7 +200,7 @@ class Surface:
         ny, nx = self.shape
         inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
         ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
-        found = self._field.cells[0, iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        found = self._found(iy, ix, _DEPTH)
         low = np.where(inside, self.top - found / STEPS, np.nan)
         return cast(NDArray[np.float32], low.astype(np.float32))
 
@@ -202,7 +211,7 @@ class Surface:
         ny, nx = self.shape
         inside = (ix >= 0) & (ix < nx) & (iy >= 0) & (iy < ny)
         ix, iy = np.where(inside, ix, 0), np.where(inside, iy, 0)
-        found = self._field.cells[2, iy // PAGE, ix // PAGE, _place_in_page(iy, ix)]
+        found = self._found(iy, ix, _SIGN)
         return np.where(inside, found - 1, -1).astype(np.int32)
 
     # --- what pictures and large blanks use ---
@@ -213,8 +222,9 @@ class Surface:
         for py, px in self._touched():
             iy, ix = py * PAGE, px * PAGE
             rows, columns = min(PAGE, ny - iy), min(PAGE, nx - ix)
-            depth = _unfold(self._field.cells[0, py, px : px + 1])[:rows, :columns]
-            cut = _unfold(self._field.cells[2, py, px : px + 1])[:rows, :columns]
+            here = slice(px, px + 1)
+            depth = _unfold(self._pages(py, here, _DEPTH))[:rows, :columns]
+            cut = _unfold(self._pages(py, here, _SIGN))[:rows, :columns]
             yield Patch(iy, ix, self._heights(depth), cut - np.int32(1))
 
     def strips(self) -> Iterator[tuple[int, NDArray[np.float32]]]:
@@ -248,7 +258,9 @@ class Surface:
         """Return an independent copy; untouched parts cost nothing."""
         other = Surface(self.low, self.high, self.cell)
         for py, px in self._touched():
-            other._field.cells[:, py, px] = self._field.cells[:, py, px]
+            other._field.cells[py, px] = self._field.cells[py, px]
+            if self._field.levels[2, py, px].any():
+                other._field.taken[py, px] = self._field.taken[py, px]
             other._field.levels[:, py, px] = self._field.levels[:, py, px]
         return other
 
@@ -262,7 +274,8 @@ class Surface:
             with os.fdopen(handle, "wb") as file:
                 np.savez_compressed(
                     file, format=_FORMAT, low=self.low, high=self.high, cell=self.cell,
-                    pages=pages, cells=self._field.cells[:, py, px], levels=self._field.levels[:, py, px],
+                    pages=pages, cells=self._field.cells[py, px], taken=self._field.taken[py, px],
+                    levels=self._field.levels[:, py, px],
                 )  # fmt: skip
             Path(name).replace(target)
         except BaseException:
@@ -287,7 +300,8 @@ class Surface:
                     (low[0], low[1], low[2]), (high[0], high[1], high[2]), float(data["cell"])
                 )
                 py, px = data["pages"].reshape(-1, 2).T
-                surface._field.cells[:, py, px] = data["cells"]
+                surface._field.cells[py, px] = data["cells"]
+                surface._field.taken[py, px] = data["taken"]
                 surface._field.levels[:, py, px] = data["levels"]
         except (KeyError, IndexError, TypeError, EOFError, ValueError, BadZipFile) as error:
             if isinstance(error, SurfaceError):
@@ -305,21 +319,42 @@ class Surface:
     def _mark_outside(self) -> None:
         """Give the cells beyond the blank a depth that nothing reaches."""
         ny, nx = self.shape
-        depth = self._field.cells[0]
+        depth = self._field.cells[:, :, :, _DEPTH]
         side = np.arange(PAGE)
         iy, ix = np.meshgrid(side, side, indexing="ij")
         place = _place_in_page(iy, ix)
         if nx % PAGE:
-            depth[:, -1, place[ix >= nx % PAGE]] = OUTSIDE
+            beyond = place[ix >= nx % PAGE]
+            depth[:, -1, beyond // _CELLS, beyond % _CELLS] = OUTSIDE
         if ny % PAGE:
-            depth[-1][:, place[iy >= ny % PAGE]] = OUTSIDE
+            beyond = place[iy >= ny % PAGE]
+            depth[-1][:, beyond // _CELLS, beyond % _CELLS] = OUTSIDE
+
+    def _found(
+        self, iy: NDArray[np.int64], ix: NDArray[np.int64], what: int
+    ) -> NDArray[np.int32]:
+        """Depths (_DEPTH) or signs of rows (_SIGN) of single cells."""
+        block, cell = np.divmod(_place_in_page(iy, ix), _CELLS)
+        at = iy // PAGE, ix // PAGE, block
+        least, _, _, whole = (level[at] for level in self._field.levels)
+        alike = least if what == _DEPTH else whole
+        return np.where(whole != 0, alike, self._field.cells[(*at, what, cell)])
+
+    def _pages(self, py: int, px: slice, what: int) -> NDArray[np.int32]:
+        """Depths or signs of some pages of a row of pages, [n, 1024]."""
+        least, _, _, whole = (level[py, px] for level in self._field.levels)
+        cells = self._field.cells[py, px, :, what]
+        if whole.any():
+            alike = least if what == _DEPTH else whole
+            cells = np.where(whole[:, :, None] != 0, alike[:, :, None], cells)
+        return cells.reshape(len(cells), PAGE * PAGE)
 
     def _column(self, value: NDArray[np.float64], axis: int) -> NDArray[np.int64]:
         scaled = np.floor((value - self.low[axis]) / self.cell)
         return np.where(np.isfinite(scaled), scaled, -1).astype(np.int64)
 
     def _touched(self) -> Iterator[tuple[int, int]]:
-        _, deep, mixed = self._field.levels
+        _, deep, mixed, _ = self._field.levels
         for py in range(len(deep)):
             touched = deep[py].any(axis=1) | mixed[py].any(axis=1)
             for px in np.flatnonzero(touched):
@@ -327,8 +362,9 @@ class Surface:
 
     def _taken_of_page(self, py: int, px: int) -> int:
         thick = self.thickness
-        mixed = np.repeat(self._field.levels[2, py, px], BLOCK * BLOCK) != 0
-        depth = np.where(mixed, self._field.cells[1, py, px], self._field.cells[0, py, px])
+        mixed = np.repeat(self._field.levels[2, py, px], _CELLS) != 0
+        whole = self._pages(py, slice(px, px + 1), _DEPTH)[0]
+        depth = np.where(mixed, self._field.taken[py, px], whole)
         depth = np.minimum(depth.astype(np.int64), thick)
         columns = self._field.levels.shape[2] * PAGE
         share_x = self._field.shares[px * PAGE : (px + 1) * PAGE].astype(np.int64)
@@ -345,8 +381,8 @@ class Surface:
             blank = np.float32(self.top) if what == "height" else np.int32(-1)
             return np.full((PAGE, columns), blank)
         if what == "height":
-            return self._heights(_unfold(self._field.cells[0, py]))
-        return cast(NDArray[Any], _unfold(self._field.cells[2, py]) - np.int32(1))
+            return self._heights(_unfold(self._pages(py, slice(None), _DEPTH)))
+        return cast(NDArray[Any], _unfold(self._pages(py, slice(None), _SIGN)) - np.int32(1))
 
     def _dense_view(self, what: str, dtype: type) -> NDArray[Any]:
         if what in self._dense:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.jit import inner_kernel, kernel
-from dryrun.removal.commit import CUT, DEPTH
+from dryrun.removal.commit import BOTH
 from dryrun.removal.exact import arc_distances
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -22,6 +22,7 @@ from dryrun.removal.ground import (
     LENGTH,
     LOW_X,
     LOW_Y,
+    PAGE_BLOCKS,
     PAGES_X,
     PAGES_Y,
     TILE_PAGES,
@@ -74,6 +75,10 @@ def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
     return [part for part in np.split(busy, edges) if len(part)]
 
 
+#: Numbers in a page of memory, on most systems.
+MEMORY_PAGE = 1024
+
+
 @kernel
 def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
     """Write to each page of some tiles, so that the system gives it memory now.
@@ -82,14 +87,13 @@ def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
     much longer than that.
     """
     side = grid[TILE_PAGES]
-    section = grid[PAGES_Y] * grid[PAGES_X] * 1024
     for tile in tiles:
         first_y, first_x = (tile // grid[TILES_X]) * side, (tile % grid[TILES_X]) * side
         for py in range(first_y, min(first_y + side, grid[PAGES_Y])):
             for px in range(first_x, min(first_x + side, grid[PAGES_X])):
-                for part in (DEPTH, CUT):
-                    i = part * section + (py * grid[PAGES_X] + px) * 1024
-                    cells[i] = cells[i]
+                page = (py * grid[PAGES_X] + px) * PAGE_BLOCKS * BOTH
+                for part in range(0, PAGE_BLOCKS * BOTH, MEMORY_PAGE):
+                    cells[page + part] = cells[page + part]
 
 
 @kernel

@@ -12,11 +12,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final
 
+from dryrun.cutting import Progress
 from dryrun.finding import Finding
 from dryrun.gcode.program import Program
 from dryrun.job.model import Allow, Bit, Job
 from dryrun.motion import Motion
-from dryrun.outcome import Outcome, Progress, StageOutcome, dry_run, dry_run_on
+from dryrun.outcome import Outcome, StageOutcome, dry_run, dry_run_on
 from dryrun.removal.surface import Surface
 from dryrun.restart import reading_back
 from dryrun.restart.notes import notes_on
@@ -32,7 +33,7 @@ DECIMALS: Final = (6, 9, 17)
 #: What is asked of a whole stage, not of its rest; `dryrun check` tells it of the original.
 ABOUT_WHOLE_STAGES: Final = frozenset(
     {"shallow", "idle-stage", "stage-order", "uncut-ridge", "bit-suspect", "zero-suspect"}
-    | {"idle-allowance"}
+    | {"idle-allowance", "circle-flipped", "off-centre"}
 )
 
 #: Lines whose text is tried as the rest of a program, at most; and places that are proved.

@@ -75,7 +75,39 @@ static void ball_segment(const Band *b, const double *s) {
     }
 }
 
-/* A level pass needs no root at all, a sloping one needs one. */
+/* Any disc by the general way, two roots per cell: where the nearest place of the path is, and how
+ * far away. */
+static void disc_segment(const Band *b, const double *s) {
+    const Box box = box_of(b, s);
+    if (box.i0 >= box.i1 || box.j0 >= box.j1) return;
+    const float dx = (float)(s[3] - s[0]), dy = (float)(s[4] - s[1]), dz = (float)(s[5] - s[2]);
+    const float length = sqrtf(dx * dx + dy * dy);
+    const float tx = length > 0 ? dx / length : 1, ty = length > 0 ? dy / length : 0;
+    const float slope = length > 0 ? dz / length : 0;
+    const float low = (float)(length > 0 ? s[2] : fmin(s[2], s[5]));
+    const float way = slope > 0 ? 1.0f : (slope < 0 ? -1.0f : 0.0f);
+    const float r = (float)b->radius, rr = r * r, cell = (float)b->cell;
+    const float u_step = cell * tx, w_step = -cell * ty;
+    for (ptrdiff_t j = box.j0; j < box.j1; j++) {
+        float *restrict row = b->height + j * b->nx;
+        const float y = (float)((double)j * b->cell - s[1]);
+        const float x = (float)((double)box.i0 * b->cell - s[0]);
+        const float u0 = x * tx + y * ty, w0 = y * tx - x * ty;
+        float *restrict h = row + box.i0;
+        const int32_t count = (int32_t)(box.i1 - box.i0);
+        for (int32_t k = 0; k < count; k++) {
+            const float u = u0 + (float)k * u_step, w = w0 + (float)k * w_step;
+            const float rest = fmaxf(rr - w * w, 0.0f);
+            const float along = fminf(fmaxf(u - way * sqrtf(rest), 0.0f), length);
+            const float off = u - along;
+            const float away = sqrtf(off * off + w * w);
+            const float lower = fminf(h[k], low + slope * along);
+            h[k] = away <= r * 1.0000005f ? lower : h[k];
+        }
+    }
+}
+
+/* The same for who knows that a level pass needs no root at all, and a sloping one only one. */
 static void flat_segment(const Band *b, const double *s) {
     const Box box = box_of(b, s);
     if (box.i0 >= box.i1 || box.j0 >= box.j1) return;
@@ -128,10 +160,16 @@ static void *flat_band(void *argument) {
     return NULL;
 }
 
-/* shape 0 flat, 1 ball; returns 0 when every thread could be started */
+static void *disc_band(void *argument) {
+    const Band *b = argument;
+    for (ptrdiff_t i = 0; i < b->n; i++) disc_segment(b, b->segments + 6 * i);
+    return NULL;
+}
+
+/* shape 0 flat, 1 ball, 2 flat by the general way; returns 0 when every thread could be started */
 int sweep(int shape, float *height, int64_t ny, int64_t nx, double cell, double radius,
           const double *segments, int64_t n, int threads) {
-    void *(*work)(void *) = shape ? ball_band : flat_band;
+    void *(*work)(void *) = shape == 2 ? disc_band : (shape == 1 ? ball_band : flat_band);
     pthread_t thread[MAX_THREADS];
     Band band[MAX_THREADS];
     int failed = 0;

@@ -308,6 +308,12 @@ FEEDS = [
             ("chip-thin",), 1, prog("hollow.nc", "G1 X25 Y0 Z-1 F200")),
     Planted("feed-in-inches", "dados", replace("housings.nc", "F4200", "F165"),
             ("chip-thin",), 1, prog("housings.nc", ("G1 Y109 F165", 1))),
+    # Added with the code, after the first run.
+    Planted("sign-of-i-lost-in-a-turn", "bores",
+            swap("bores.nc", "G3 X42.5 Y22 Z-7.5 I-2.5 J0", "G3 X42.5 Y22 Z-7.5 I2.5 J0"),
+            ("circle-flipped",), 2, prog("bores.nc", "G3 X42.5 Y22 Z-7.5 I2.5 J0")),
+    Planted("hole-beside-its-counterbore", "bores", replace("bores.nc", "X42.5 Y22", "X43.5 Y22"),
+            ("off-centre",), 2, prog("bores.nc", "G3 X43.5 Y22 Z-4.5 I-2.5 J0 F900")),
     Planted("other-material", "dados", replace("job.toml", '"mdf"', '"aluminium"'),
             ("power-over",), 1, prog("housings.nc", ("G1 Y109 F4200", 1))),
     # Added with the code, after the first run.

@@ -397,7 +397,7 @@ slip(
     "G21 on an inch program",
     "units-suspect",
     1,
-    "rabbet-down-0",
+    "#4",
     sub(1, "#4", "G20", "G21"),
 )
 slip(

@@ -1,0 +1,213 @@
+"""Holes inside wider holes: which share a centre, and which lie beside it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import StageContext
+from dryrun.checks.rounds import SAME, Points, arcs, drilled_rows
+from dryrun.finding import Finding
+from dryrun.motion import Motion
+from dryrun.removal.profile import Profile
+
+#: Centres that lie no further apart are one, and from here on they are two, mm.
+ONE: Final = 0.05
+TWO: Final = 0.1
+
+#: A hole is inside another that is this much wider, and its centre off by this part of it at most.
+WIDER: Final = 1.15
+INSIDE: Final = 0.5
+
+#: Like pairs with one centre, at least, beside one that has two.
+CONCENTRIC: Final = 2
+
+#: Two stages: so many pairs that are all off by the same, none by more than this part of the wider
+#: hole; a narrower one than this part is a thing of its own in it.
+PAIRS: Final = 2
+OFF_MOST: Final = 0.35
+NARROWEST: Final = 0.3
+
+#: More round things are not compared each with each.
+MOST_ROUND: Final = 1500
+
+
+@dataclass(frozen=True, slots=True)
+class _Round:
+    """Something round that a stage cuts: X, Y and radius (mm), its first row, whose stage."""
+
+    x: float
+    y: float
+    radius: float
+    row: int
+    stage: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """A hole inside a wider one, and how far off its centre is, mm."""
+
+    inner: _Round
+    outer: _Round
+
+    @property
+    def off(self) -> tuple[float, float]:
+        """X and Y from the centre of the outer one to that of the inner one."""
+        return self.inner.x - self.outer.x, self.inner.y - self.outer.y
+
+    @property
+    def far(self) -> float:
+        """Distance of the two centres."""
+        return float(np.hypot(*self.off))
+
+    @property
+    def kind(self) -> tuple[float, float, int, int]:
+        """What pairs of one kind have in common: radii and stages."""
+        return (
+            round(self.inner.radius, 1),
+            round(self.outer.radius, 1),
+            self.inner.stage,
+            self.outer.stage,
+        )
+
+
+def off_centre(context: StageContext) -> Iterator[Finding]:
+    """Report a hole beside the centre of its counterbore where others of its kind share theirs."""
+    kinds: dict[tuple[float, float, int, int], list[Pair]] = {}
+    for pair in pairs_of(context):
+        kinds.setdefault(pair.kind, []).append(pair)
+    told = set()
+    for pairs in kinds.values():
+        one = {(p.outer.x, p.outer.y) for p in pairs if p.far <= ONE}
+        two = [p for p in pairs if p.far >= TWO and (p.outer.x, p.outer.y) not in one]
+        if len(one) < CONCENTRIC or len(two) != 1 or _flipped(context, two[0]):
+            continue
+        pair = two[0]
+        own, other = pair.inner, pair.outer
+        if own.stage != context.number:
+            own, other = other, own
+        if (other.x, other.y) in told:
+            continue
+        told.add((other.x, other.y))
+        yield _told(context, pair, own, other, len(one))
+
+
+def _told(context: StageContext, pair: Pair, own: _Round, other: _Round, alike: int) -> Finding:
+    dx, dy = (round(v, 2) for v in (own.x - other.x, own.y - other.y))
+    what, beside = ("hole", "counterbore") if own is pair.inner else ("counterbore", "hole")
+    return context.finding(
+        "off-centre",
+        f"this {what} lies X {context.mm(dx)} Y {context.mm(dy)} from the centre of its {beside}; "
+        f"{alike} others of the same sizes share one centre with theirs",
+        row=own.row,
+        letters="XYIJ",
+        at=(own.x, own.y, float(context.motion.end[own.row, 2])),
+        value=pair.far,
+        limit=0.0,
+        unit="mm",
+    )
+
+
+def beside_their_holes(context: StageContext) -> tuple[float, float, int] | None:
+    """Return how far this stage's holes lie from those of earlier ones, mm, and of which stage.
+
+    None unless all pairs across the two stages are off by the same.
+    """
+    pairs = [p for p in pairs_of(context) if p.inner.stage != p.outer.stage]
+    pairs = [p for p in pairs if p.inner.radius >= NARROWEST * p.outer.radius]
+    if not pairs or any(p.far < TWO or p.far > OFF_MOST * p.outer.radius for p in pairs):
+        return None
+    sign = np.array([1.0 if p.inner.stage == context.number else -1.0 for p in pairs])
+    off = np.array([p.off for p in pairs]) * sign[:, None]
+    places = {(round(p.outer.x, 1), round(p.outer.y, 1)) for p in pairs}
+    if len(places) < PAIRS or np.ptp(off, axis=0).max() > ONE:
+        return None
+    dx, dy = (float(v) for v in off.mean(axis=0))
+    return dx, dy, min(min(p.inner.stage, p.outer.stage) for p in pairs)
+
+
+def pairs_of(context: StageContext) -> list[Pair]:
+    """Return the holes that lie inside wider ones, where this stage cuts one of the two."""
+    found = [r for c in (*context.earlier, context) for r in _rounds_of(c)]
+    if not 1 < len(found) <= MOST_ROUND:
+        return []
+    table = np.array([(r.x, r.y, r.radius) for r in found])
+    pairs = []
+    for inner in found:
+        far = np.hypot(table[:, 0] - inner.x, table[:, 1] - inner.y)
+        around = table[:, 2] > WIDER * inner.radius
+        around &= far < np.minimum(INSIDE * table[:, 2], table[:, 2] - inner.radius / 2)
+        if not around.any():
+            continue
+        outer = found[int(np.argmax(np.where(around, table[:, 2], 0.0)))]
+        if context.number in (inner.stage, outer.stage):
+            pairs.append(Pair(inner, outer))
+    return pairs
+
+
+def _rounds_of(context: StageContext) -> list[_Round]:
+    """Return the round things a stage cuts below the top: drilled, or by arcs that go all round."""
+    if context.stage.bit is None or context.reach is not None:
+        return []
+    motion, top = context.motion, context.stock.top
+    profile = Profile.from_bit(context.bit)
+    rows = np.flatnonzero(arcs(motion) & (motion.end[:, 2] < top))
+    radius = motion.radii()[rows]
+    wide = radius + profile.radii_at(top - motion.end[rows, 2])
+    table = np.column_stack([motion.centre[rows, :2], radius])
+    holes = drilled_rows(motion)
+    holes = holes[motion.end[holes, 2] < top]
+    bore = np.column_stack([motion.end[holes, :2], np.zeros(len(holes))])
+    wide = np.concatenate([wide, profile.radii_at(top - motion.end[holes, 2])])
+    turns = np.concatenate([np.abs(motion.sweep[rows]), np.full(len(holes), 2 * np.pi)])
+    return _grouped(
+        np.concatenate([table, bore]), wide, turns, np.concatenate([rows, holes]), context.number
+    )
+
+
+def _grouped(
+    table: Points, wide: Points, turns: Points, rows: NDArray[np.intp], stage: int
+) -> list[_Round]:
+    """Put what has one centre and one radius together, and keep what goes all round."""
+    if not len(table):
+        return []
+    which = _alike(table)
+    whole = np.flatnonzero(np.bincount(which, weights=turns) > 2 * np.pi - 0.01)
+    found = []
+    for group in whole[: MOST_ROUND + 1]:
+        own = np.flatnonzero(which == group)
+        x, y = (float(v) for v in table[own[0], :2])
+        found.append(_Round(x, y, float(wide[own].max()), int(rows[own].min()), stage))
+    return found
+
+
+def _alike(table: Points) -> NDArray[np.intp]:
+    """Return a number for each row of centre and radius, the same for those that are the same."""
+    cell = np.rint(table / (2 * SAME)).astype(np.int64)
+    order = np.lexsort(cell.T)
+    new = np.any(np.diff(cell[order], axis=0) != 0, axis=1)
+    which = np.empty(len(table), np.intp)
+    which[order] = np.concatenate([[0], np.cumsum(new)])
+    return which
+
+
+def _flipped(context: StageContext, pair: Pair) -> bool:
+    """Tell whether a sign of I or J explains it: then that is what is told."""
+    for own, other in ((pair.inner, pair.outer), (pair.outer, pair.inner)):
+        if own.stage == context.number and _mirrors(context.motion, own, other):
+            return True
+    return False
+
+
+def _mirrors(motion: Motion, own: _Round, other: _Round) -> bool:
+    start = motion.start[own.row, :2]
+    for axis in (0, 1):
+        centre = np.array([own.x, own.y])
+        centre[axis] = 2 * start[axis] - centre[axis]
+        if np.hypot(centre[0] - other.x, centre[1] - other.y) < ONE:
+            return True
+    return False

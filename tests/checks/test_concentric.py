@@ -1,0 +1,108 @@
+"""Holes inside counterbores: one beside its centre, all beside theirs, and those that are meant."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pytest
+
+import dryrun
+
+HEAD = "G21 G90 G17\nS12000 M3\nG4 P4\n"
+TAIL = "G0 Z20\nM5\nM30\n"
+JOB = """
+title = "counterbores"
+units = "mm"
+stock = { size = ["160 mm", "120 mm", "18 mm"], zero = "centre-top" }
+clamps = []
+[bits.mill]
+shape = "flat"
+diameter = "4 mm"
+[bits.drill]
+shape = "drill"
+diameter = "5 mm"
+angle = "118 deg"
+"""
+
+Lines = list[str]
+Places = list[tuple[float, float]]
+CORNERS: Places = [(-50, -30), (50, -30), (50, 30), (-50, 30)]
+
+
+def counterbores(places: Places, radius: float = 5.0) -> Lines:
+    """Go down a helix and once round the floor at each place, in half circles."""
+    out: Lines = []
+    r = radius - 2
+    for x, y in places:
+        out += ["G0 Z5", f"G0 X{x + r} Y{y}", "G1 Z0 F300"]
+        for z in (-1.5, -3, -3):
+            out += [f"G3 X{x - r} Y{y} I{-r} J0 F900", f"G3 X{x + r} Y{y} Z{z} I{r} J0"]
+    return [*out, "G0 Z5"]
+
+
+def drilled(places: Places) -> Lines:
+    out: Lines = []
+    for x, y in places:
+        out += ["G0 Z5", f"G0 X{x} Y{y}", "G1 Z-9 F200"]
+    return [*out, "G0 Z5"]
+
+
+def moved(places: Places, dx: float, dy: float) -> Places:
+    return [(x + dx, y + dy) for x, y in places]
+
+
+def told(folder: Path, *stages: tuple[Lines, str]) -> list[dryrun.Finding]:
+    """Dry-run programs with their bits; return what is told of shifts and centres."""
+    text = JOB
+    for k, (lines, bit) in enumerate(stages):
+        (folder / f"{k}.nc").write_text(HEAD + "\n".join(lines) + "\n" + TAIL)
+        text += f'[[stages]]\nname = "{k}"\nprogram = "{k}.nc"\nbit = "{bit}"\n'
+    (folder / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=2.0, keep_stages=False)
+    return [f for f in outcome.findings if f.code in ("off-centre", "stage-shifted")]
+
+
+def test_one_hole_beside_the_centre(tmp_path: Path) -> None:
+    """The third of four is drilled half a millimetre to the right."""
+    holes = [*CORNERS[:2], (50.5, 30.0), CORNERS[3]]
+
+    (found,) = told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(holes), "drill"))
+
+    assert (found.code, found.stage, found.line) == ("off-centre", 2, 12)
+    assert found.value == pytest.approx(0.5, abs=1e-6)
+
+
+def test_one_counterbore_beside_its_hole(tmp_path: Path) -> None:
+    """The holes come first; the counterbore that is off is told, in its own stage."""
+    wide = [*CORNERS[:3], (-50.0, 29.0)]
+
+    (found,) = told(tmp_path, (drilled(CORNERS), "drill"), (counterbores(wide), "mill"))
+
+    assert (found.code, found.stage) == ("off-centre", 2)
+    assert "counterbore lies" in found.message
+
+
+@pytest.mark.parametrize("off", [(1.0, 0.0), (0.0, -0.4), (0.3, 0.9)])
+def test_all_holes_beside_their_counterbores(off: tuple[float, float], tmp_path: Path) -> None:
+    """All off by the same: the two stages do not share a zero, and the shift is told."""
+    (found,) = told(
+        tmp_path, (counterbores(CORNERS), "mill"), (drilled(moved(CORNERS, *off)), "drill")
+    )
+
+    assert (found.code, found.stage) == ("stage-shifted", 2)
+    assert found.value == pytest.approx(math.hypot(*off), abs=0.01)
+
+
+def test_holes_that_are_meant_where_they_are(tmp_path: Path) -> None:
+    """Concentric ones; holes at the edge of discs; a ring of holes round the one in the middle."""
+    ring = [(14 * math.cos(k), 14 * math.sin(k)) for k in range(6)]
+
+    assert told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(CORNERS), "drill")) == []
+    hung = drilled(moved(CORNERS, 0, 12))
+    assert told(tmp_path, (counterbores(CORNERS, 20), "mill"), (hung, "drill")) == []
+    flange = counterbores([(0, 0)], 20), "mill"
+    assert told(tmp_path, flange, (drilled([(0, 0), *ring]), "drill")) == []
+    assert (
+        told(tmp_path, (counterbores(CORNERS[:1]), "mill"), (drilled([(-49, -30)]), "drill")) == []
+    )
