@@ -142,6 +142,9 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     # A form bit makes a profile; it does not clear, however wide it is.
     if a is None or b is None or b.shape == "form" or _cuts_under(b):
         return False
+    # Nor does a ball after a flat bit: it finishes what that one has roughed.
+    if b.shape in ("ball", "taper-ball") and a.shape in ("flat", "bull"):
+        return False
     return detail_width(a) < 0.8 * detail_width(b)
 
 

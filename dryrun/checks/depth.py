@@ -9,10 +9,9 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
-from dryrun.motion import ARC
-from dryrun.removal.profile import Profile
 
 #: Floors thinner than this are told, mm (common practice, no source).
 THIN_FLOOR: Final = 1.0
@@ -22,6 +21,9 @@ PASS_DIAMETERS: Final = 2.0
 
 #: The same for a drill: deeper holes are drilled in pecks (common practice, no source).
 DRILL_DIAMETERS: Final = 5.0
+
+#: A drill dragged sideways further than this, through more than this, is told, mm.
+DRILL_ASIDE: Final = 0.2
 
 #: Ramp limit of a bit without cutting edges at its centre, rad (common practice, no source).
 RAMP_LIMIT: Final = math.radians(20.0)
@@ -198,9 +200,9 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     level: Level = "warning" if declared is None else "error"
     often = "five times" if context.bit.shape == "drill" else "twice"
     said = "the declared limit" if declared is not None else f"{often} the bit's diameter,"
-    axial = np.where(context.motion.cutting, context.cut.axial, 0.0)
-    if declared is not None and context.bit.shape != "flat":
-        axial = _without_what_lies_ahead(context, axial, limit)
+    axial = columns(context, limit + 2 * TOUCH)
+    if context.bit.shape == "drill":
+        yield from _sideways(context)
     # The column is read off the field, so it can be off by the storage rounding.
     for rows in context.places(axial > limit + 2 * TOUCH):
         worst = rows[np.argmax(axial[rows])]
@@ -219,41 +221,35 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
         )
 
 
-def _without_what_lies_ahead(
-    context: StageContext, axial: NDArray[np.float64], limit: float
-) -> NDArray[np.float64]:
-    """Return the columns of rows less what a rounded bit never takes of the wall it turns from.
-
-    The facts count what lies ahead of a row as it will become if the path goes straight on. Where
-    the path turns, the wall keeps the bit's rounding there: that height is taken off again, but
-    never below the mean column of what the row removes.
-    """
-    motion, cut = context.motion, context.cut
-    rows = np.flatnonzero((axial > limit) & (motion.kind != ARC))
-    if not len(rows):
-        return axial
-    following = np.minimum(rows + 1, len(motion) - 1)
-    step = (motion.end - motion.start)[:, :2]
-    length = np.hypot(step[:, 0], step[:, 1])
-    heading = step / np.maximum(length, 1e-9)[:, None]
-    place = cut.axial_at[rows] - motion.end[rows, :2]
-    ahead = (place * heading[rows]).sum(axis=1) > 0
-    same = (heading[rows] * heading[following]).sum(axis=1)
-    turns = (same < STRAIGHT_ON) | ~motion.cutting[following]
-    wall = Profile.from_bit(context.bit).height(np.hypot(place[:, 0], place[:, 1]))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        mean = np.nan_to_num(cut.removed_mm3[rows] / (length[rows] * cut.width[rows]))
-    known = ahead & turns & np.isfinite(wall)
-    own = axial.copy()
-    own[rows[known]] = np.maximum(axial[rows] - wall, mean)[known]
-    return own
+def _sideways(context: StageContext) -> Iterator[Finding]:
+    """Report feed moves that drag a drill sideways: it cuts at its point alone."""
+    motion, axial = context.motion, context.cut.axial
+    step = motion.end - motion.start
+    across = np.hypot(step[:, 0], step[:, 1])
+    aside = motion.cutting & (across > DRILL_ASIDE) & (across > np.abs(step[:, 2]))
+    for rows in context.places(aside & (axial > DRILL_ASIDE)):
+        worst = rows[np.argmax(axial[rows])]
+        yield context.finding(
+            "deep-pass",
+            f"a drill is moved sideways through {context.mm(float(axial[worst]))} of material; "
+            "it cuts downward only",
+            row=int(rows[0]),
+            level="error",
+            letters="XYZ",
+            at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
+            value=float(axial[worst]),
+            limit=0.0,
+            unit="mm",
+            count=len(rows),
+        )
 
 
 def beyond_flute(context: StageContext) -> Iterator[Finding]:
     """Check the tallest column of material against the length of the cutting edge."""
     limit = context.bit.flute_length
     assert limit is not None
-    axial = context.cut.axial
+    motion, facts = context.motion, context.cut
+    axial = np.where(motion.cutting, columns(context, limit + 2 * TOUCH), facts.axial)
     for rows in context.places(axial > limit + 2 * TOUCH):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(

@@ -298,7 +298,7 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
     if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return
-    row = int(np.flatnonzero(thin)[0])
+    row = _first_of_most(context, thin, lengths)
     made = context.finding(
         "chip-thin",
         f"each cutting edge takes only {context.mm(float(load[row]))} of feed for most of the "
@@ -311,6 +311,16 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         count=int(thin.sum()),
     )
     yield _where_said(context, made, row, "F", _feeds(context))
+
+
+def _first_of_most(
+    context: StageContext, mask: NDArray[np.bool_], lengths: NDArray[np.float64]
+) -> int:
+    """Return the first of some rows at the feed that most of their path is cut at."""
+    rows = np.flatnonzero(mask)
+    feeds, inverse = np.unique(context.motion.feed[rows], return_inverse=True)
+    totals = np.bincount(inverse, weights=lengths[rows], minlength=len(feeds))
+    return int(rows[inverse == int(np.argmax(totals))][0])
 
 
 def _feed_lost_zero(context: StageContext, load: NDArray[np.float64]) -> Iterator[Finding]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.maps import along
+from dryrun.checks.stages import idle_limit
 from dryrun.finding import Finding
 from dryrun.units import Units
 
@@ -30,6 +31,9 @@ HABITS: Final = frozenset({"unit", "chip", "edges", "own lengths", "pass depth",
 
 #: Bits whose groove or edge is wanted for its profile: to run along level lines is their work too.
 PROFILED: Final = frozenset({"ball", "form"})
+
+#: A bit is finer than another below this part of its diameter.
+FINER: Final = 0.8
 
 #: Sentences of evidence that a finding repeats.
 _SENTENCES: Final = 2
@@ -62,6 +66,7 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     against = {e.kind: e.log for e in declared.evidence}
     shaped = bit.shape in PROFILED or _follows_walls(context)
     soft = HABITS | {"work"} if shaped else HABITS
+    soft = soft | {"earlier"} if _takes_rests(context) else soft
     hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):
         return
@@ -91,6 +96,24 @@ def _follows_walls(context: StageContext) -> bool:
         return False
     cleared = context.before.at(points) <= points[:, 2] + TOUCH
     return float(cleared.mean()) >= CLEARED
+
+
+def _takes_rests(context: StageContext) -> bool:
+    """Tell whether a finer bit takes out of corners what an earlier, wider one has left there.
+
+    It runs through cleared ground most of the way, and that says nothing against it.
+    """
+    flat = ("flat", "bull")
+    return (
+        context.bit.shape in flat
+        and any(
+            c.stage.bit is not None
+            and c.stage.bit.shape in flat
+            and context.bit.diameter < FINER * c.stage.bit.diameter
+            for c in context.earlier
+        )
+        and context.removed_mm3 > idle_limit(context)
+    )
 
 
 def _unit(context: StageContext) -> Units:

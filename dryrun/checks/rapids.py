@@ -8,12 +8,15 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
 from dryrun.finding import Finding
 from dryrun.motion import RAPID
 
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
+
+#: A shorter way from one cut to the next is not looked at, mm.
+LEAST_WAY: Final = 0.2
 
 
 def _goes_down(context: StageContext) -> NDArray[np.bool_]:
@@ -193,3 +196,41 @@ def _over_box(
         & (y < high[1] + margin)
     )
     return over
+
+
+def retract_lost(context: StageContext) -> Iterator[Finding]:
+    """Report a cut that ends with the bit lifted by feed and let down again on the spot.
+
+    Where a line with a retract is lost, the way to the next cut is cut itself: what was the way
+    down there is left, a lift to the height of approach and a way down that goes no deeper.
+    """
+    motion, top = context.motion, context.stock.top
+    rows = np.flatnonzero(motion.moving)
+    step = (motion.end - motion.start)[rows]
+    feed = motion.cutting[rows]
+    across = np.hypot(step[:, 0], step[:, 1])
+    plumb = across < 1e-6
+    low = motion.start[rows, 2] < top - TOUCH
+    lifts = plumb & (step[:, 2] > 0) & low & (motion.end[rows, 2] > top + TOUCH)
+    if not (lifts & ~feed).any():
+        return  # a program without any rapid lift has other habits
+    back = (step[:, 2] < 0) & feed
+    cuts = feed & (across > LEAST_WAY) & (context.cut.axial[rows] > TOUCH)
+    k = np.arange(1, len(rows) - 1)
+    # No deeper than where it came from: otherwise it is the next level.
+    idle = motion.end[rows[2:], 2] >= motion.start[rows[1:-1], 2] - TOUCH
+    found = k[cuts[:-2] & (lifts & feed)[1:-1] & back[2:] & idle]
+    for one in found[:MOST_PLACES]:
+        row = int(rows[one - 1])
+        yield context.finding(
+            "retract-lost",
+            f"this cut of {context.mm(float(across[one - 1]))} ends where the bit is lifted and "
+            "let down again on the spot: it looks like the way to the next cut, with the retract "
+            "before it lost",
+            row=row,
+            letters="XYZ",
+            at=(*motion.end[row, :2], float(motion.end[row, 2])),
+            value=float(across[one - 1]),
+            limit=0.0,
+            unit="mm",
+        )

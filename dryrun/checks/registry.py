@@ -99,6 +99,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("rapid-in-stock",), rapids.rapid_in_stock, _CUT),
     Check(("rapid-plunge",), rapids.rapid_plunge, _CUT),
     Check(("rapid-low",), rapids.rapid_low, _CUT),
+    Check(("retract-lost",), rapids.retract_lost, _MAP),
     Check(("clamp-hit",), collisions.clamp_hit, (*_CUT, "clamps")),
     Check(("shank-rub",), collisions.shank_rub, (*_MAP, "flute_length", "shank")),
     Check(("holder-hit",), collisions.holder_hit, (*_MAP, "stickout", "machine.holder")),

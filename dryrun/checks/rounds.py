@@ -35,11 +35,13 @@ def arcs(motion: Motion) -> Mask:
 
 def drilled_rows(motion: Motion) -> NDArray[np.intp]:
     """Return the rows that drill: straight down at a feed, and up again at the same place."""
-    step = motion.end - motion.start
+    # A dwell at the bottom of a hole is no move.
+    rows = np.flatnonzero(motion.moving)
+    step = (motion.end - motion.start)[rows]
     upright = np.hypot(step[:, 0], step[:, 1]) < 1e-6
-    down = upright & motion.cutting & (step[:, 2] < 0)
-    up = upright & motion.moving & (step[:, 2] > 0)
-    return np.flatnonzero(down[:-1] & up[1:])
+    down = upright & motion.cutting[rows] & (step[:, 2] < 0)
+    up = upright & (step[:, 2] > 0)
+    return rows[:-1][down[:-1] & up[1:]]
 
 
 def drilled(motion: Motion) -> Points:

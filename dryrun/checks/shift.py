@@ -31,6 +31,10 @@ from dryrun.motion import RAPID
 #: small shifts.
 _POINTS: Final = (160, 320)
 
+#: Outlines whose areas are alike by this part are looked at with more points.
+_NEARER: Final = 640
+ALIKE: Final = 0.9
+
 #: Part of the edges that must meet at the best place, ...
 MEET: Final = 0.65
 #: ... in each direction that the edges have, ...
@@ -134,14 +138,10 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     tapered = any(c.bit.shape in ("taper-ball", "taper-flat") for c in (other, context))
     upright = all(c.bit.shape in ("flat", "bull") for c in (other, context))
     finer = detail_width(context.bit) < 0.95 * detail_width(other.bit)
-    level = top - (_NEAR_FLOOR if tapered else _MIDDLE) * min(deepest)
-    for number in _POINTS:
-        grid = _grid_over([points for points, _ in paths], [other.bit, context.bit], number)
-        masks = [
-            _footprint(grid, points, c.bit, level)
-            for (points, _), c in zip(paths, (other, context), strict=True)
-        ]
-        moved = _moved_on(grid, masks, finer) or (moved_out(masks, grid.cell) if upright else None)
+    both = [points for points, _ in paths]
+    bits = [other.bit, context.bit]
+    for part in _levels(bits, tapered):
+        moved = _moved_at(both, bits, top - part * min(deepest), finer, upright)
         if moved is not None:
             break
     else:
@@ -162,6 +162,50 @@ def _sideways(context: StageContext, other: StageContext) -> Finding | None:
     )
 
 
+def _levels(bits: list[Bit], tapered: bool) -> tuple[float, ...]:
+    """Return at which parts of the shallower stage's depth two footprints are compared.
+
+    A vee bit may carve walls that meet cleared ground at its floor, or break the rim of a pocket.
+    """
+    if tapered:
+        return (_NEAR_FLOOR,)
+    carved = [bit.shape == "vee" for bit in bits]
+    return (_MIDDLE, _NEAR_FLOOR) if any(carved) and not all(carved) else (_MIDDLE,)
+
+
+def _moved_at(
+    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, finer: bool, upright: bool
+) -> tuple[float, float] | None:
+    """Return how far the second path is from where its edges at one level would meet, mm."""
+    for number in _POINTS:
+        grid, masks = _drawn(paths, bits, level, number)
+        moved = _moved_on(grid, masks, finer) or (moved_out(masks, grid.cell) if upright else None)
+        if moved is not None:
+            return moved
+    if not _beside_alike(grid, masks):
+        return None
+    return _moved_on(*_drawn(paths, bits, level, _NEARER), finer)
+
+
+def _drawn(
+    paths: list[NDArray[np.float64]], bits: list[Bit], level: float, number: int
+) -> tuple[_Grid, list[Mask]]:
+    """Return a grid over both paths and the footprints of their bits on it."""
+    grid = _grid_over(paths, bits, number)
+    both = zip(paths, bits, strict=True)
+    return grid, [_footprint(grid, points, bit, level) for points, bit in both]
+
+
+def _beside_alike(grid: _Grid, masks: list[Mask]) -> bool:
+    """Tell whether two outlines are alike and lie a little beside each other."""
+    whole = [filled(mask) for mask in masks]
+    areas = [float(mask.sum()) for mask in whole]
+    if min(areas) <= ALIKE * max(areas):
+        return False
+    middle = [np.mean(np.nonzero(mask), axis=1) * grid.cell for mask in whole]
+    return float(np.hypot(*(middle[1] - middle[0]))) >= LEAST[1]
+
+
 def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:
     """Return how far the second footprint is from where its edges would meet the first's, mm."""
     if not masks[0].any() or not masks[1].any():
@@ -175,10 +219,20 @@ def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float
         outside = filled(masks[1])
         if outside.sum() > masks[1].sum():
             shift = _best_shift(masks[0], outside, edges, spectrum, False)
+            if shift is None:
+                shift = _islands(filled(masks[0]) & ~masks[0], outside & ~masks[1], shape)
     if shift is None:
         return None
     dx, dy = shift[0] * grid.cell, shift[1] * grid.cell
     return (dx, dy) if np.hypot(dx, dy) >= max(LEAST[0] * grid.cell, LEAST[1]) else None
+
+
+def _islands(first: Mask, second: Mask, shape: tuple[int, int]) -> tuple[float, float] | None:
+    """Return how far what a second stage goes around is from what the first has left, points."""
+    if not first.any() or not second.any():
+        return None
+    edges = _edges(first, shape)
+    return _best_shift(first, second, edges, np.conj(np.fft.fft2(edges)), False)
 
 
 def _below_top(context: StageContext) -> tuple[NDArray[np.float64], NDArray[np.intp]]:

@@ -20,6 +20,9 @@ from dryrun.motion import TOOL
 SAME_DIAMETER: Final = (0.03, 0.06)  # part, mm
 SAME_ANGLE: Final = math.radians(1.5)
 
+#: A flat bit may have corners rounded by this part of its diameter.
+SMALL_CORNER: Final = 0.05
+
 #: From this part of spared work on the order of two stages is told.
 SPARED: Final = 0.3
 
@@ -89,7 +92,7 @@ def _clash(context: StageContext, hint: BitHint) -> Iterator[str]:
         yield f"a diameter of {context.mm(hint.diameter)}"
     if _other_angle(hint.angle, bit):
         yield f"an angle of {context.angle(hint.angle or 0.0)}"
-    if hint.shape is not None and not _same_shape(hint.shape, bit.shape):
+    if hint.shape is not None and not _same_shape(hint, bit.shape):
         yield f"a {hint.shape} bit"
 
 
@@ -104,9 +107,18 @@ def _same_diameter(a: float, b: float) -> bool:
     return abs(a - b) <= max(part * max(a, b), least)
 
 
-def _same_shape(said: str, declared: str) -> bool:
-    alike = ({"flat", "bull"}, {"taper-ball", "ball"}, {"taper-flat", "vee"})
-    return said == declared or any({said, declared} <= pair for pair in alike)
+def _same_shape(hint: BitHint, declared: str) -> bool:
+    """Tell whether a word for a bit may mean the declared shape: the wider word the special bit.
+
+    An end mill may have rounded corners and a ball a taper; a bull nose is no flat bit, unless its
+    corners are rounded so little that people call it one.
+    """
+    said = hint.shape
+    if said == "bull" and declared == "flat":
+        wide = hint.diameter or math.inf
+        return hint.corner_radius is not None and hint.corner_radius <= SMALL_CORNER * wide
+    alike = {("flat", "bull"), ("ball", "taper-ball"), ("taper-flat", "vee"), ("vee", "taper-flat")}
+    return said == declared or (str(said), declared) in alike
 
 
 def idle_stage(context: StageContext) -> Iterator[Finding]:
@@ -114,11 +126,9 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
     motion = context.motion
     if not np.isfinite(motion.end[motion.cutting]).all():
         return
-    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
-    below = motion.cutting & (low < context.stock.top - TOUCH)
-    path = float(np.nansum(motion.lengths()[below]))
+    path = _path_below(context)
     removed = context.removed_mm3
-    limit = max(1.0, IDLE_SECTION * path)
+    limit = idle_limit(context)
     if removed > limit:
         limit = max(limit, idle_beside_finer(context))
     if removed > limit:
@@ -133,6 +143,19 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
         limit=limit,
         unit="mm3",
     )
+
+
+def idle_limit(context: StageContext) -> float:
+    """Return how much a stage removes that does next to nothing, by its path, mm3."""
+    return max(1.0, IDLE_SECTION * _path_below(context))
+
+
+def _path_below(context: StageContext) -> float:
+    """Return the length of the feed moves below the top, mm."""
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    below = motion.cutting & (low < context.stock.top - TOUCH)
+    return float(np.nansum(motion.lengths()[below]))
 
 
 def stage_order(context: StageContext) -> Iterator[Finding]:

@@ -221,7 +221,13 @@ _DIAMETERS: Final = (
     (_pattern(r"LENGTH[ ]?(?:dia(?:m(?:eter)?)?\b|[Øø⌀])"), True),
     (_pattern(r"\b(?:drill|bit|tool|cutter|mill)[ ](?:bit )?size:?[ ]?=?[ ]?LENGTH"), True),
     (_pattern(rf"LENGTH[ \-]?{_ADJECTIVE}{_NOUN}"), True),
-    (_pattern(r"\b(?:end[\- ]?mill|drill|ball[\- ]?nose|bit|cutter)[ :,\-]{1,3}LENGTH"), False),
+    (
+        _pattern(
+            r"\b(?:end[\- ]?mill|drill|(?:ball|bull|round)(?:[\- ]?nosed?)?|bit|cutter|"
+            r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}LENGTH"
+        ),
+        False,
+    ),
 )
 _RECORD = re.compile(
     r"\b(?:TOOL/(?P<kind>[A-Z]{2,12}),|CUTTER/)[ ]?(?P<diameter>\d{1,4}\.?\d{0,8}|\.\d{1,8})"

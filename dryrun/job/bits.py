@@ -105,7 +105,21 @@ def bit_problems(values: Mapping[str, Any]) -> list[BitError]:
     ]
     if needed <= values.keys():
         problems += _GEOMETRY[shape](values) if shape in _GEOMETRY else []
-    return problems
+    return problems + _lengths(values)
+
+
+def _lengths(values: Mapping[str, Any]) -> list[BitError]:
+    """Check that the cutting part is not longer than what sticks out of the collet."""
+    flutes, out = values.get("flute_length"), values.get("stickout")
+    if flutes is None or out is None or flutes <= out + _ROUNDED:
+        return []
+    return [
+        BitError(
+            f"flutes of {format_length(flutes)} do not fit on a stick-out of {format_length(out)}",
+            "stickout",
+            "measure from the tip to the underside of the collet nut",
+        )
+    ]
 
 
 def _key_order(key: str) -> int:

@@ -1,16 +1,17 @@
 """Mistakes by chance: clean jobs with one slip at a place drawn at random, and what is said of it.
 
-    python tests/bench/chance_mistakes.py [SEED=1] [--show]
+    python tests/bench/chance_mistakes.py [SEED=1] [SET=heldout] [--show]
 
-Every clean job of `tests/checks/heldout` gets one slip of each kind in one of its programs. Printed
-for each kind: how many were made, how many changed nothing (the blank comes out the same to the
-cell and nothing is said: a plunge through air at the full feed, a missing lift between moves of one
-place), how many of the others were told, and how many of these at the slip or in the eight lines
-after it. `--show` prints those that were not.
+Every clean job of `tests/checks/heldout` (or `heldout3`) gets one slip of each kind in one of its
+programs. Printed for each kind: how many were made, how many changed nothing (the blank comes out
+the same to the cell and nothing is said: a plunge through air at the full feed, a missing lift
+between moves of one place), how many of the others were told, and how many of these at the slip or
+in the eight lines after it. `--show` prints those that were not.
 """
 
 from __future__ import annotations
 
+import importlib
 import random
 import re
 import sys
@@ -23,8 +24,6 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 import dryrun
-from tests.checks.heldout.jobs_other import OTHER
-from tests.checks.heldout.jobs_wood import WOOD
 
 WORD = re.compile(r"([A-Za-z])\s*([-+]?\d*\.?\d+)")
 Slip = Callable[[random.Random, list[str]], int | None]
@@ -133,16 +132,22 @@ def same_blank(one: dryrun.Outcome, other: dryrun.Outcome) -> bool:
     return np.array_equal(one.surface.height, other.surface.height, equal_nan=True)
 
 
-def main(seed: int, show: bool) -> None:
+def main(seed: int, name_of_set: str, show: bool) -> None:
     """Print the table."""
     chance = random.Random(seed)
+    jobs = [
+        make()
+        for part in ("wood", "other")
+        for make in getattr(
+            importlib.import_module(f"tests.checks.{name_of_set}.jobs_{part}"), part.upper()
+        )
+    ]
     table: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0, 0])
-    for make in (*WOOD, *OTHER):
-        work = make()
+    for work in jobs:
         clean = run(work.files)
         before = {(f.code, f.line, f.level) for f in clean.findings}
         for kind, slip in SLIPS.items():
-            name = chance.choice([n for n in work.files if n.endswith(".nc")])
+            name = chance.choice([n for n in work.files if not n.endswith(".toml")])
             lines = work.files[name].splitlines()
             k = slip(chance, lines)
             if k is None:
@@ -172,4 +177,5 @@ def main(seed: int, show: bool) -> None:
 
 if __name__ == "__main__":
     given = [a for a in sys.argv[1:] if not a.startswith("-")]
-    main(int(given[0]) if given else 1, "--show" in sys.argv)
+    named = given[1] if len(given) > 1 else "heldout"
+    main(int(given[0]) if given else 1, named, "--show" in sys.argv)

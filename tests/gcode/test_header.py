@@ -35,6 +35,9 @@ BITS = [
     ("(T0 : 0.125)", "in", 0, None, 3.175, None, None, False),
     ("(Change tool bit to drill size 1.016mm)", "in", None, "drill", 1.016, None, None, True),
     ("T3 M6 (ball nose 6 mm)", "in", 3, "ball", 6.0, None, None, False),
+    ("(TOOL 2: BALL 12 MM)", "mm", 2, "ball", 12.0, None, None, False),
+    ("(TOOL 7: BULL NOSE 12MM R3)", "mm", 7, "bull", 12.0, None, None, False),
+    ("(TOOL 2: SINGLE FLUTE 6 MM)", "mm", 2, None, 6.0, None, None, False),
     ("N20 T3 M6 (6mm ball nose)", None, 3, "ball", 6.0, None, None, True),
     ("(3,175 mm end mill)", None, None, "flat", 3.175, None, None, True),
     ("(6mm 2 flute carbide up-cut bit)", None, None, None, 6.0, None, None, True),
@@ -72,6 +75,7 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
     "text",
     [
         "(drill 4 holes)", "(Tool 5)", "(pocket 0.5 deep)", "(D=1 is the radius offset)",
+        "(ball 3 of 8)", "(flute length 22 mm)",
         "(feed 600 with the tool up)", "(step 2 of 5)", "(D=0 end mill)", "(1/0 end mill)",
         "(depth of cut 0.5 mm)", "(rev 1.2, 2024-05-01)", "G1 X1 (to the corner)", "(x" * 50,
         "(12000 mm end mill)",

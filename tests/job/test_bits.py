@@ -235,3 +235,11 @@ def test_bits_are_described_in_one_line(shape, more, said):
 def test_bits_are_described_in_inches():
     """Describe a bit in the units of the job."""
     assert describe_bit(parse_bit("flat:1/4in"), "in") == "0.25 in flat bit"
+
+
+@pytest.mark.parametrize(("out", "wrong"), [(24.0, True), (25.0, False), (36.0, False)])
+def test_flutes_fit_on_what_sticks_out(out: float, wrong: bool) -> None:
+    """A cutting part that is longer than the stick-out is refused, at the stick-out."""
+    values = {"shape": "flat", "diameter": 6.0, "flute_length": 25.0, "stickout": out}
+
+    assert [p.key for p in bit_problems(values)] == (["stickout"] if wrong else [])
