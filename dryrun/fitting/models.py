@@ -129,9 +129,26 @@ SAID: Final = {
 }
 
 
+#: Passes of which less than this part is linked within the blank, and which lie this many widths
+#: of a bit apart, are cuts of their own for it.
+LINKED: Final = 0.2
+SEPARATE: Final = 1.05
+
+
+def separate(m: Measures, bit: Bit) -> bool:
+    """Tell whether neighbouring passes are too far apart to be one area for a bit."""
+    s = m.spacing
+    if s is None or s.linked >= LINKED:
+        return False
+    return s.distance > SEPARATE * width_at(bit, max(m.deepest, 0.1))
+
+
 def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the kind of work against the shape of the bit."""
     shares = {name: m.modes.get(name, 0.0) for name in WORK}
+    if separate(m, bit):
+        shares["line"] += shares["area"]
+        shares["area"] = 0.0
     total = sum(shares.values())
     if total < 1e-9:
         drills = {"drill": 0.0, "flat": -1.2, "bull": -2.0}
@@ -155,6 +172,11 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ spacing of passes
 
 
+#: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
+#: linked ones say.
+UNLINKED: Final = 0.35
+
+
 def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how far apart level passes run against the width of the bit."""
     s = m.spacing
@@ -166,7 +188,7 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     # Passes on one side only may be the other side of a slot, a ring or a narrow part.
     rounds = (*m.curves, *m.helices)
     across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
-    one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
+    one_sided = 0.0 if across else 0.6 * (s.share - 0.12) * (UNLINKED + (1 - UNLINKED) * s.linked)
     sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
     clearing = _stepover(part)
     if bit.shape in ("ball", "taper-ball"):
@@ -227,6 +249,10 @@ def _sideways(m: Measures) -> float:
     return max(1.0 - m.modes.get("plunge", 0.0), 0.1)
 
 
+#: Passes of machines whose weakness sets them, not the bit: middle in mm, spread of its logarithm.
+ANY_PASS: Final = (1.7, 0.55)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
     share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings")) / _sideways(m)
@@ -244,11 +270,24 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         # Thin bites from the side may be deep.
         deep = log_normal(d / bit.diameter, 1.3, 0.4, 0.06)
-        log = mix([(0.82, usual), (0.14, thin), (0.04, deep)]) + math.log(0.35 if single else 0.65)
+        # Small machines take what they can, whatever the bit.
+        own = log_normal(d, *ANY_PASS, 0.1)
+        log = mix([(0.76, usual), (0.12, thin), (0.04, deep), (0.08, own)])
+        log += math.log(0.35 if single else 0.65)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
+    elif bit.shape == "ball":
+        # A round groove is at most as deep as the ball's radius.
+        usual = log_normal(d / bit.diameter, 0.22, 0.7, 0.05)
+        log = mix([(0.85, usual), (0.15, log_normal(d, *ANY_PASS, 0.1))])
+        log += math.log(0.6 if single else 0.4)
+        if not single:
+            log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
+        log -= 1.5 if m.deepest > 1.02 * bit.radius else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
+        if not single:
+            log += chosen_part(d, bit.diameter, m.drawn, 0.0)
     else:
         log = log_normal(d / bit.diameter, 0.2, 0.7, 0.05) + math.log(0.7 if single else 0.3)
     if not m.top_known and single:
@@ -298,6 +337,10 @@ PLUNGE: Final = 0.35
 DRILLED: Final = 0.9
 
 
+#: How often a feed was chosen for the machine, whatever the bit.
+ANY_FEED: Final = 0.07
+
+
 def usual_chip(diameter: float, material: Material | None) -> float:
     """Middle of the usual feed per edge for a diameter, mm."""
     if material is not None and material.chip_load is not None:
@@ -329,6 +372,8 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
     # Some feed far more slowly than they could: what is too slow for all bits tells little.
     log = mix([(0.83, log), (0.17, log_normal(load, 0.3 * usual, 0.7, 0.1))])
+    # One feed for all bits says nothing about any.
+    log = mix([(1 - ANY_FEED, log), (ANY_FEED, log_normal(m.feed, 1000.0, 0.6, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -370,7 +415,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
         log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
-        log = -1.5 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
+        log = -0.8 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 

@@ -20,6 +20,10 @@ CORNERS: Final = ((90.0, 0.30), (60.0, 0.10), (120.0, 0.04), (45.0, 0.06), (36.0
                   (108.0, 0.03), (30.0, 0.04), (72.0, 0.02), (135.0, 0.02))  # fmt: skip
 
 
+#: How often forks are places where plain lines meet.
+ORNAMENT: Final = 0.25
+
+
 def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh forks, corners and slopes of grooves of varying depth against a vee's angle."""
     g, t = m.groove, tangent(bit)
@@ -32,7 +36,9 @@ def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         errors = np.array([fork_error(f, t) for f in g.forks])
         logs = [mix([(0.8, -0.5 * (e / 0.035) ** 2 + math.log(1 / 0.035)), (0.2, 0.0)])
                 for e in errors]  # fmt: skip
-        log += float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        closing = float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        # Lines that only meet, as those of ornaments do, are no grooves around a shape.
+        log += mix([(1 - ORNAMENT, closing), (ORNAMENT, 0.0)])
         good = int((errors < 0.07).sum())
         said.append(
             f"the edges it would leave meet at {good} of {len(errors)} places where grooves fork"
