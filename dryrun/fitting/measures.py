@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
     drawn_in,
@@ -21,6 +22,7 @@ from dryrun.fitting.outlines import (
     spurs_of,
 )  # fmt: skip
 from dryrun.fitting.relief import Rolling, rolling_of
+from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
 from dryrun.motion import Motion
@@ -114,6 +116,7 @@ class Measures:
         overruns : how far level lines run past the zero;
         spurs : lengths of short pieces that are gone to and fro, as into corners
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
+    rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
     groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
@@ -137,6 +140,8 @@ class Measures:
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
+    rises: int = 0
+    loops: Loops | None = None
     deepest: float = 0.0
     feed: float = 0.0
     speed: float = 0.0
@@ -166,7 +171,8 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     total = float(length.sum())
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
-    follows = _follows(strokes) | _spirals(strokes)
+    lines = rising_lines(strokes)
+    follows = _follows(strokes, lines) | _spirals(strokes)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
@@ -176,18 +182,23 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         for name, mask in (("level", flat), ("down", sloped), ("uneven", follows & ~plunge))
     }
     level, more = _level_measures(strokes, flat, sloped, share["down"])
-    rings = more.pop("rings")
+    if lines[flat].sum() > 0.5 * flat.sum():
+        # Lines that come up at their ends are no passes of an area, however even they are.
+        level, more["spacing"] = 0.0, None
+    rings, even = more.pop("rings"), more.pop("even")
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
+    if even is not None and other.get("fine_spacing") is None:
+        other["fine_spacing"] = even
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
     feed, speed = _rates(motion, sideways)
     return Measures(
         length=total,
         modes={
             "area": share["level"] * level,
-            "line": share["level"] * (1 - level) * (not rings)
+            "line": share["level"] * (1 - level) * (not rings and even is None)
             + share["down"] * (not more["helices"]),
             "rings": share["level"] * (1 - level) * rings,
-            "relief": share["uneven"] * uneven,
+            "relief": share["uneven"] * uneven + share["level"] * (1 - level) * (even is not None),
             "carve": share["uneven"] * (1 - uneven),
             "helix": share["down"] * bool(more["helices"]),
             "plunge": float(length[plunge].sum()) / total,
@@ -195,6 +206,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         deepest=strokes.top - float(np.minimum(strokes.start[:, 2], strokes.end[:, 2]).min()),
         feed=feed,
         speed=speed,
+        rises=rises_of(strokes),
         unit=unit,
         drawn=drawn_in(strokes, unit),
         top_known=strokes.top_known,
@@ -226,8 +238,10 @@ def _level_measures(
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
+    even = _even_rings(level) if cleared < 0.3 and rings is None else None
     edges, sizes = edges_of(level)
     return cleared, {
+        "even": even,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
@@ -242,6 +256,7 @@ def _level_measures(
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
+        "loops": loops_of(level),
     }
 
 
@@ -271,11 +286,12 @@ def _without(curves: tuple[Curve, ...], helices: tuple[Curve, ...]) -> tuple[Cur
     )
 
 
-def _follows(strokes: Strokes) -> NDArray[np.bool_]:
+def _follows(strokes: Strokes, lines: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the pieces of chains that follow a surface or groove, rather than go down to a level.
 
     They go up as well as down, or fall steeply for most of their way without going round: an
-    entry is gentle, or a helix, or a small part of its chain.
+    entry is gentle, or a helix, or a small part of its chain. Of `lines` it is known that they are
+    level lines, which come up at their ends.
     """
     run, rise, count = strokes.run, strokes.step[:, 2], int(strokes.chain[-1]) + 1
     slanted = run > 1e-6
@@ -295,7 +311,9 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     )
     chosen &= ~_ramps(strokes, up < LEVEL_SLOPE * length, count)
     both = 2 * np.minimum(up, down) / length
+    level_line = np.bincount(strokes.chain, lines, count) > 0
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
+    chosen &= ~level_line
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
         chosen[:] = True
@@ -395,6 +413,24 @@ def _rings(level: Strokes) -> tuple[int, float] | None:
     often = np.bincount(pairs // len(heights), minlength=len(cells))
     above = level.run[often[number.ravel()] > 1].sum()
     return (len(heights), step) if above < RING_STACKED * level.run.sum() else None
+
+
+def _even_rings(level: Strokes) -> Spacing | None:
+    """Return the spacing of rings that lie evenly beside each other, each at its own height."""
+    if not len(level):
+        return None
+    depth = np.round(level.top - level.end[:, 2], 2)
+    heights, index = np.unique(depth, return_inverse=True)
+    longest = np.bincount(index.ravel(), level.run).max()
+    if len(heights) < FEWEST_RINGS or longest > MOST_LEVEL * level.run.sum():
+        return None
+    near = find_neighbours(level)
+    fine = main_spacing(level, near, FINE)
+    if near is None or fine is None:
+        return None
+    beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+    apart = np.abs(near.height - near.at[:, 2:]) > 2e-3
+    return fine if (beside & apart).all(axis=1).mean() > CLOSE else None
 
 
 def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:

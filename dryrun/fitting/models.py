@@ -149,6 +149,9 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if separate(m, bit):
         shares["line"] += shares["area"]
         shares["area"] = 0.0
+    if m.loops is not None:
+        shares["area"] += shares["line"]
+        shares["line"] = 0.0
     total = sum(shares.values())
     if total < 1e-9:
         drills = {"drill": 0.0, "flat": -1.2, "bull": -2.0}
@@ -181,7 +184,7 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     """Weigh how far apart level passes run against the width of the bit."""
     s = m.spacing
     share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
-    if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15:
+    if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15 or m.loops is not None:
         return None
     wide = bit.diameter if bit.shape in ("flat", "bull", "ball") else width_at(bit, m.deepest)
     part = s.distance / max(wide, 0.05)
@@ -264,6 +267,9 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         round_end = bit.shape in ("ball", "taper-ball")
         part = d / fine_diameter(bit)
         log = _ball_step(part) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+    elif m.loops is not None:
+        # Thin bites from the side may be deep.
+        log = log_normal(d / bit.diameter, 0.9, 0.6, 0.1)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         # Faces and thin material are cut in thin passes.
@@ -420,7 +426,43 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("lines", log, f"shallow {said}")
 
 
+# ------------------------------------------------------------------ ends and loops
+
+#: Lines that come up at their ends: so many are no accident, and how much they say against a shape.
+FEWEST_RISES: Final = 3
+RISES: Final = {"flat": -2.2, "bull": -2.0, "drill": -3.0, "taper-flat": -0.3}
+
+
+def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh lines that come up to the top at their ends: they are for pointed and round bits."""
+    level = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    if m.rises < FEWEST_RISES or level < 0.3:
+        return None
+    log = RISES.get(bit.shape, 0.0)
+    if m.modes.get("area", 0.0) > 0.3:
+        # Walls of letters that run up into the corners: only a point follows them.
+        log = min(log, 0.0 if bit.shape == "vee" else -1.2)
+    said = "a ramp as wide as itself would stay" if log < -1 else "as it can"
+    return Evidence("rises", log, f"{m.rises} lines come up to the top at their ends, {said}")
+
+
+def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the size of loops along a slot, and how far each goes on, against the bit."""
+    found = m.loops
+    if found is None:
+        return None
+    if bit.shape not in ("flat", "bull"):
+        return Evidence("loops", -3.0, "loops along a slot are for flat bits")
+    bite, part = found.bite / bit.diameter, found.radius / bit.radius
+    log = log_normal(bite, 0.12, 0.55, 0.08) + log_normal(part, 0.55, 0.55, 0.05)
+    log += chosen_part(found.bite, bit.diameter, m.drawn, 0.7)
+    log += mix([(0.6, 0.0), (0.4, roundness(2 * (found.radius + bit.radius), m.drawn))])
+    wide = format_length(2 * (found.radius + bit.radius), m.unit)
+    text = f"loops go on by {bite:.0%} of its width and cut a slot {wide} wide with it"
+    return Evidence("loops", log, text)
+
+
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines, rises, loops,
 )  # fmt: skip
