@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.groove import Groove, groove_of
@@ -119,7 +120,7 @@ class Measures:
     rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
+    groove : what grooves of varying depth show; widenings : the circles that widen along them; rolling : how the path rolls over a relief;
     contact : the ball that touches a relief evenly
     unit : that the program is written in; drawn : that its places are round in
     """
@@ -146,6 +147,7 @@ class Measures:
     feed: float = 0.0
     speed: float = 0.0
     groove: Groove | None = None
+    widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
     contact: Contact | None = None
     unit: Literal["mm", "in"] = "mm"
@@ -274,6 +276,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
     return relief, {
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
+        "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }

@@ -107,7 +107,7 @@ def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 #: How readily a bit of each shape is taken for each kind of work (common practice, no source).
 WORK: Final[dict[str, dict[str, float]]] = {
     "area": {"flat": 1, "bull": 0.6, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
-             "vee": 0.004, "form": 0.01, "drill": 1e-4},
+             "vee": 0.012, "form": 0.01, "drill": 1e-4},
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.25, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
@@ -438,7 +438,8 @@ def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     level = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
     if m.rises < FEWEST_RISES or level < 0.3:
         return None
-    log = RISES.get(bit.shape, 0.0)
+    # Flutes are for balls, strokes of letters for vees.
+    log = RISES.get(bit.shape, 0.8 if bit.shape == "ball" else 0.0)
     if m.modes.get("area", 0.0) > 0.3:
         # Walls of letters that run up into the corners: only a point follows them.
         log = min(log, 0.0 if bit.shape == "vee" else -1.2)

@@ -145,4 +145,28 @@ def contact(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("contact", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, rolling, contact)
+#: How often circles that widen along a groove touch one arc or point, and not what only looks so;
+#: how many of them count as independent, their least spread and the range of the logarithm of t2.
+WIDENS: Final = 0.9
+WIDENINGS: Final = 3.0
+WIDENING_SPREAD: Final = 0.04
+WIDENING_RANGE: Final = 4.0
+
+
+def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the circles that widen along a groove against the angle of a vee."""
+    if not m.widenings:
+        return None
+    t = tangent(bit)
+    if t is None:
+        return Evidence("widening", 0.0, "")
+    off = np.array([math.log(w.square / (t * t)) for w in m.widenings])
+    spread = np.array([math.hypot(WIDENING_SPREAD, 1.5 * w.part) for w in m.widenings])
+    own = WIDENS * np.exp(-0.5 * (off / spread) ** 2) / (spread * 2.5066) * WIDENING_RANGE
+    log = float(np.log(own + 1 - WIDENS).mean()) * min(WIDENINGS, len(off))
+    near = int((np.abs(off) < 3 * spread).sum())
+    text = f"{near} of {len(off)} stretches of its grooves would lie evenly between arcs or points"
+    return Evidence("widening", log, text)
+
+
+UNEVEN_MODELS: Final = (groove, widening, rolling, contact)
