@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Strokes
 
@@ -16,6 +17,10 @@ RANGE: Final = (0.05, 100.0)
 WIDE: Final = 32.0
 WHOLE: Final = 2.9
 LEAST_SWEEP: Final = 0.4
+
+#: An arc of less than this angle at either end of a chain of at least so many rows leads in, rad.
+LEAD_SWEEP: Final = 2.5
+LEAD_ROWS: Final = 3
 
 #: A chain of chords is a round from so many turns of like curvature on.
 FEWEST_TURNS: Final = 4
@@ -70,8 +75,8 @@ def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
 
 
 def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
-    """Return (radius, sweep, spread) of each row that is an arc."""
-    arc = np.isfinite(strokes.arc_radius)
+    """Return (radius, sweep, spread) of each row that is an arc, but for leads in and out."""
+    arc = np.isfinite(strokes.arc_radius) & ~_leads(strokes)
     if not arc.any():
         return []
     rows, first = np.unique(strokes.row[arc], return_index=True)
@@ -79,6 +84,21 @@ def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
     length = np.bincount(np.searchsorted(rows, strokes.row[arc]), strokes.run[arc])
     sweep = length / np.maximum(radius, 1e-9)
     return [(float(r), float(s), 0.004) for r, s in zip(radius, sweep, strict=True)]
+
+
+def _leads(strokes: Strokes) -> NDArray[np.bool_]:
+    """Tell the pieces of short arcs that chains begin or end with: they only lead to the work."""
+    edge = np.flatnonzero(np.diff(strokes.chain))
+    ends = np.concatenate([[0], edge, edge + 1, [len(strokes) - 1]])
+    rows = np.bincount(strokes.chain, np.diff(strokes.row, prepend=-1) != 0)
+    numbers = np.unique(strokes.row[ends[rows[strokes.chain[ends]] >= LEAD_ROWS]])
+    mine = np.isin(strokes.row, numbers) & np.isfinite(strokes.arc_radius)
+    if not mine.any():
+        return mine
+    found, first = np.unique(strokes.row[mine], return_index=True)
+    length = np.bincount(np.searchsorted(found, strokes.row[mine]), strokes.run[mine])
+    short = found[length < LEAD_SWEEP * strokes.arc_radius[mine][first]]
+    return np.isin(strokes.row, short)
 
 
 def _chorded(strokes: Strokes) -> list[tuple[float, float, float]]:

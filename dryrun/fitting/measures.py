@@ -22,7 +22,7 @@ from dryrun.fitting.outlines import (
     overruns_of,
     spurs_of,
 )  # fmt: skip
-from dryrun.fitting.relief import Rolling, rolling_of
+from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
@@ -120,7 +120,8 @@ class Measures:
     rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; widenings : the circles that widen along them; rolling : how the path rolls over a relief;
+    groove : what grooves of varying depth show; widenings : the circles that widen along them
+    rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
     unit : that the program is written in; drawn : that its places are round in
     """
@@ -149,6 +150,7 @@ class Measures:
     groove: Groove | None = None
     widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
+    kink: Kink | None = None
     contact: Contact | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
@@ -240,7 +242,9 @@ def _level_measures(
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
-    even = _even_rings(level) if cleared < 0.3 and rings is None else None
+    even = _even_rings(level) if rings is None else None
+    if even is not None:
+        cleared, spacing = 0.0, None
     edges, sizes = edges_of(level)
     return cleared, {
         "even": even,
@@ -278,6 +282,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+        "kink": kink_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
@@ -410,12 +415,17 @@ def _rings(level: Strokes) -> tuple[int, float] | None:
     step = float(np.median(np.diff(heights)))
     if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
         return None
+    stacked = _stacked(level, index, len(heights))
+    return (len(heights), step) if stacked < RING_STACKED else None
+
+
+def _stacked(level: Strokes, index: NDArray[np.intp], heights: int) -> float:
+    """Return which part of a level path has path of another height right above or below."""
     middle = np.round(((level.start + level.end) / 2)[:, :2] / SAME_PATH)
     cells, number = np.unique(middle, axis=0, return_inverse=True)
-    pairs = np.unique(number.ravel() * len(heights) + index.ravel())
-    often = np.bincount(pairs // len(heights), minlength=len(cells))
-    above = level.run[often[number.ravel()] > 1].sum()
-    return (len(heights), step) if above < RING_STACKED * level.run.sum() else None
+    pairs = np.unique(number.ravel() * heights + index.ravel())
+    often = np.bincount(pairs // heights, minlength=len(cells))
+    return float(level.run[often[number.ravel()] > 1].sum() / level.run.sum())
 
 
 def _even_rings(level: Strokes) -> Spacing | None:
@@ -426,6 +436,8 @@ def _even_rings(level: Strokes) -> Spacing | None:
     heights, index = np.unique(depth, return_inverse=True)
     longest = np.bincount(index.ravel(), level.run).max()
     if len(heights) < FEWEST_RINGS or longest > MOST_LEVEL * level.run.sum():
+        return None
+    if _stacked(level, index, len(heights)) >= RING_STACKED:
         return None
     near = find_neighbours(level)
     fine = main_spacing(level, near, FINE)

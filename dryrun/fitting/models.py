@@ -111,7 +111,7 @@ WORK: Final[dict[str, dict[str, float]]] = {
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.25, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
-               "vee": 0.006, "form": 0.01, "drill": 1e-4},
+               "vee": 0.02, "form": 0.01, "drill": 1e-4},
     "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
@@ -175,6 +175,9 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ spacing of passes
 
 
+#: How sure even cuts that are not linked are passes of one area, where a bit leaves ridges.
+SURE_OF_AREA: Final = 0.8
+
 #: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
 #: linked ones say.
 UNLINKED: Final = 0.35
@@ -193,6 +196,8 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
     one_sided = 0.0 if across else 0.6 * (s.share - 0.12) * (UNLINKED + (1 - UNLINKED) * s.linked)
     sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
+    if separate(m, bit):
+        sure *= SURE_OF_AREA
     clearing = _stepover(part)
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.

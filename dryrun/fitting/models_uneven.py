@@ -123,6 +123,33 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
+#: Of the middle sharp bend over the radius of the ball: its usual logarithm and spread (chords are
+#: a little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
+#: shares of the joints from which on sharp bends begin to tell something, and tell all.
+KINK: Final = (-0.07, 0.12)
+KINK_SHARES: Final = (0.01, 0.1)
+KINK_SHARPER: Final = 0.08
+KINK_WIDER: Final = 0.25
+KINK_RANGE: Final = 4.0
+
+
+def kink(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the sharp bends over edges of a relief against the round end of the bit."""
+    k = m.kink
+    if k is None:
+        return None
+    if bit.shape not in ("ball", "taper-ball", "bull"):
+        return Evidence("kink", 0.0, "")
+    off = math.log(2 * k.radius / fine_diameter(bit))
+    other = KINK_WIDER if off > KINK[0] else KINK_SHARPER
+    own = math.exp(-0.5 * ((off - KINK[0]) / KINK[1]) ** 2) / (KINK[1] * 2.5066) * KINK_RANGE
+    sure = min(1.0, max(0.0, (k.share - KINK_SHARES[0]) / (KINK_SHARES[1] - KINK_SHARES[0])))
+    log = sure * math.log((1 - other) * own + other)
+    said = "about its own" if abs(off) < 3 * KINK[1] else "not its own"
+    text = f"over edges the path bends with a radius of {format_length(round(k.radius, 2), m.unit)}"
+    return Evidence("kink", log, f"{text}, {said}")
+
+
 #: How well the radius of even contact is met, at best (part); and how often it is met by chance.
 CONTACT_SPREAD: Final = 0.04
 CONTACT_CHANCE: Final = 0.01
@@ -169,4 +196,4 @@ def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | Non
     return Evidence("widening", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, widening, rolling, contact)
+UNEVEN_MODELS: Final = (groove, widening, rolling, kink, contact)
