@@ -426,7 +426,7 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
         log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
-        log = -0.8 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
+        log = -0.8 if large else max(-1.2, -0.3 - 0.015 * fine_diameter(bit) ** 2)
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 

@@ -123,13 +123,13 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
-#: Of the middle sharp bend over the radius of the ball: its usual logarithm and spread (chords are
+#: Of the radius of sharp bends over the radius of the ball: its usual logarithm and spread (chords are
 #: a little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
 #: shares of the joints from which on sharp bends begin to tell something, and tell all.
-KINK: Final = (-0.07, 0.12)
+KINK: Final = (-0.12, 0.14)
 KINK_SHARES: Final = (0.01, 0.1)
 KINK_SHARPER: Final = 0.08
-KINK_WIDER: Final = 0.25
+KINK_WIDER: Final = 0.45
 KINK_RANGE: Final = 4.0
 
 

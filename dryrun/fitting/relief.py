@@ -22,6 +22,7 @@ FEWEST: Final = 5
 #: Joints that bend by more than this are kinks, rad, and so many are no accident.
 SHARP: Final = 0.12
 FEWEST_KINKS: Final = 15
+SHARPER: Final = 0.25
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +69,8 @@ class Kink:
 
     Attributes
     ----------
-    radius : length of the shorter piece over the angle of the joint, the median, mm
+    radius : length of the shorter piece over the angle of the joint, mm; a quarter is sharper:
+        edges give the ball's radius, and what is round itself only wider bends
     share : part of all joints that bend so sharply
     """
 
@@ -89,4 +91,4 @@ def kink_of(strokes: Strokes) -> Kink | None:
         return None
     length = strokes.length
     shorter = np.minimum(length[1:], length[:-1])[sharp]
-    return Kink(float(np.median(shorter / bend[sharp])), float(sharp.sum() / joint.sum()))
+    return Kink(float(np.quantile(shorter / bend[sharp], SHARPER)), float(sharp.sum() / joint.sum()))
