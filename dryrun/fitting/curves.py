@@ -87,17 +87,21 @@ def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
 
 
 def _leads(strokes: Strokes) -> NDArray[np.bool_]:
-    """Tell the pieces of short arcs that chains begin or end with: they only lead to the work."""
-    edge = np.flatnonzero(np.diff(strokes.chain))
-    ends = np.concatenate([[0], edge, edge + 1, [len(strokes) - 1]])
-    rows = np.bincount(strokes.chain, np.diff(strokes.row, prepend=-1) != 0)
-    numbers = np.unique(strokes.row[ends[rows[strokes.chain[ends]] >= LEAD_ROWS]])
-    mine = np.isin(strokes.row, numbers) & np.isfinite(strokes.arc_radius)
+    """Tell the pieces of short arcs that chains begin or end with: they only lead to the work.
+
+    A chain that ends where it began is a ring, which may begin with a corner.
+    """
+    last = np.append(np.flatnonzero(np.diff(strokes.chain)), len(strokes) - 1)
+    first = np.append(0, last[:-1] + 1)
+    many = np.add.reduceat(np.diff(strokes.row, prepend=-1) != 0, first) >= LEAD_ROWS
+    ring = np.abs(strokes.start[first, :2] - strokes.end[last, :2]).max(axis=1) < 2e-3
+    ends = np.concatenate([first[many & ~ring], last[many & ~ring]])
+    mine = np.isin(strokes.row, strokes.row[ends]) & np.isfinite(strokes.arc_radius)
     if not mine.any():
         return mine
-    found, first = np.unique(strokes.row[mine], return_index=True)
+    found, begin = np.unique(strokes.row[mine], return_index=True)
     length = np.bincount(np.searchsorted(found, strokes.row[mine]), strokes.run[mine])
-    short = found[length < LEAD_SWEEP * strokes.arc_radius[mine][first]]
+    short = found[length < LEAD_SWEEP * strokes.arc_radius[mine][begin]]
     return np.isin(strokes.row, short)
 
 

@@ -71,4 +71,5 @@ def _middle(arcs: Strokes, first: int, count: int) -> Floats:
     if abs(d) < 1e-12:
         return a
     b2, c2 = float(b @ b), float(c @ c)
-    return a + np.array([c[1] * b2 - b[1] * c2, b[0] * c2 - c[0] * b2]) / d
+    centre: Floats = a + np.array([c[1] * b2 - b[1] * c2, b[0] * c2 - c[0] * b2]) / d
+    return centre

@@ -180,7 +180,7 @@ SURE_OF_AREA: Final = 0.8
 
 #: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
 #: linked ones say.
-UNLINKED: Final = 0.35
+UNLINKED: Final = 0.15
 
 
 def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -444,7 +444,7 @@ def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if m.rises < FEWEST_RISES or level < 0.3:
         return None
     # Flutes are for balls, strokes of letters for vees.
-    log = RISES.get(bit.shape, 0.8 if bit.shape == "ball" else 0.0)
+    log = RISES.get(bit.shape, 1.2 if bit.shape == "ball" else 0.0)
     if m.modes.get("area", 0.0) > 0.3:
         # Walls of letters that run up into the corners: only a point follows them.
         log = min(log, 0.0 if bit.shape == "vee" else -1.2)

@@ -123,8 +123,8 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
-#: Of the radius of sharp bends over the radius of the ball: its usual logarithm and spread (chords are
-#: a little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
+#: Of the radius of sharp bends over that of the ball: its usual logarithm and spread (chords are a
+#: little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
 #: shares of the joints from which on sharp bends begin to tell something, and tell all.
 KINK: Final = (-0.12, 0.14)
 KINK_SHARES: Final = (0.01, 0.1)

@@ -91,4 +91,6 @@ def kink_of(strokes: Strokes) -> Kink | None:
         return None
     length = strokes.length
     shorter = np.minimum(length[1:], length[:-1])[sharp]
-    return Kink(float(np.quantile(shorter / bend[sharp], SHARPER)), float(sharp.sum() / joint.sum()))
+    return Kink(
+        float(np.quantile(shorter / bend[sharp], SHARPER)), float(sharp.sum() / joint.sum())
+    )
