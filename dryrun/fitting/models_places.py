@@ -252,7 +252,7 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
         one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (1.2 if part > 1.03 else 0.0)
-        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
+        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.2)
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
