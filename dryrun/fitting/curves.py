@@ -93,7 +93,8 @@ def _leads(strokes: Strokes) -> NDArray[np.bool_]:
     """
     last = np.append(np.flatnonzero(np.diff(strokes.chain)), len(strokes) - 1)
     first = np.append(0, last[:-1] + 1)
-    many = np.add.reduceat(np.diff(strokes.row, prepend=-1) != 0, first) >= LEAD_ROWS
+    new_row = (np.diff(strokes.row, prepend=-1) != 0).astype(np.int64)
+    many = np.add.reduceat(new_row, first) >= LEAD_ROWS
     ring = np.abs(strokes.start[first, :2] - strokes.end[last, :2]).max(axis=1) < 2e-3
     ends = np.concatenate([first[many & ~ring], last[many & ~ring]])
     mine = np.isin(strokes.row, strokes.row[ends]) & np.isfinite(strokes.arc_radius)
