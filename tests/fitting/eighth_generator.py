@@ -1,8 +1,12 @@
 """Programs made for known bits, by an eighth writer: a maker of instruments and signs, in inches.
 
 Written without knowledge of the models: neither `dryrun/fitting`, nor the other generators, nor
-their tests had been read. Not yet scored. The rules of use (stepover, depth of a pass, chip per
+their tests had been read. The rules of use (stepover, depth of a pass, chip per
 tooth, cusp heights, tooth proportions of wheels) are common practice, no source.
+
+First score, with the models frozen before it was written and before any miss was looked at (seeds
+0 to 299): first 0.830, first two 0.883, Brier 0.253. Its misses of seeds below 5000 were looked at
+afterwards.
 
 Its habits: inches (now and then millimetres), a fixed number of decimals, every word of a move
 written again in some jobs, chords in place of arcs, zero in the middle or at a corner, outlines

@@ -1,8 +1,12 @@
 """Programs made for known bits, by a seventh writer: a metric maker's workshop.
 
 Written without knowledge of the models: neither `dryrun/fitting`, nor the other generators, nor
-their tests had been read. Not yet scored. The rules of use (stepover, depth of a pass, chip per
+their tests had been read. The rules of use (stepover, depth of a pass, chip per
 tooth, ramps, cusp heights) are common practice, no source.
+
+First score, with the models frozen before it was written and before any miss was looked at (seeds
+0 to 299): first 0.850, first two 0.957, Brier 0.248. Its misses of seeds below 5000 were looked at
+afterwards.
 
 Its habits: millimetres, zero at the corner of the blank, words left out where they have not
 changed, trailing zeros left out, arcs where the curve is one (most seeds), the rack different in
