@@ -26,6 +26,7 @@ from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
+from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
 #: Up and down for at least this part of a chain's path: it follows a relief or a groove.
@@ -321,10 +322,11 @@ def _follows(strokes: Strokes, lines: NDArray[np.bool_]) -> NDArray[np.bool_]:
     both = 2 * np.minimum(up, down) / length
     level_line = np.bincount(strokes.chain, lines, count) > 0
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
-    chosen &= ~level_line
+    tabbed = tabbed_chains(strokes, count)
+    chosen &= ~level_line & ~tabbed
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
-        chosen[:] = True
+        chosen[:] = ~tabbed
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
 
