@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
+from dryrun.fitting.descent import Descent, descent_of
 from dryrun.fitting.groove import Groove, groove_of
 from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
@@ -79,11 +80,18 @@ FEWEST_RINGS: Final = 8
 MOST_RING_STEP: Final = 1.6
 RING_STACKED: Final = 0.7
 
+#: Lines on slopes are at least this part of the level path; from this part on they are all of it.
+LEAST_SLOPE: Final = 0.03
+MOST_SLOPE: Final = 0.7
+
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
 
 #: Part of the longest level a height needs to count as a level of its own.
 LEVEL_SHARE: Final = 0.25
+
+#: More levels than this are lines of a slope rather than passes.
+MANY_LEVELS: Final = 12
 
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
@@ -105,7 +113,8 @@ class Measures:
     ----------
     length : of the path in the blank
     modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
-        runs around a relief at even heights ("rings"), follows one in close passes ("relief"),
+        runs around a relief at even heights ("rings"), goes down slopes in close level lines,
+        with what is cleared between them ("slopes"), follows one in close passes ("relief"),
         follows grooves of varying depth ("carve"),
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
@@ -124,6 +133,7 @@ class Measures:
     groove : what grooves of varying depth show; widenings : the circles that widen along them
     rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
+    descent : level lines and rings that go down a slope
     unit : that the program is written in; drawn : that its places are round in
     """
 
@@ -153,6 +163,7 @@ class Measures:
     rolling: Rolling | None = None
     kink: Kink | None = None
     contact: Contact | None = None
+    descent: Descent | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
     top_known: bool = False
@@ -191,6 +202,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         # Lines that come up at their ends are no passes of an area, however even they are.
         level, more["spacing"] = 0.0, None
     rings, even = more.pop("rings"), more.pop("even")
+    slopes = more["descent"] is not None
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
     if even is not None and other.get("fine_spacing") is None:
         other["fine_spacing"] = even
@@ -199,10 +211,11 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     return Measures(
         length=total,
         modes={
-            "area": share["level"] * level,
-            "line": share["level"] * (1 - level) * (not rings and even is None)
+            "area": share["level"] * level * (not slopes),
+            "line": share["level"] * (1 - level) * (not rings and even is None and not slopes)
             + share["down"] * (not more["helices"]),
             "rings": share["level"] * (1 - level) * rings,
+            "slopes": share["level"] * slopes,
             "relief": share["uneven"] * uneven + share["level"] * (1 - level) * (even is not None),
             "carve": share["uneven"] * (1 - uneven),
             "helix": share["down"] * bool(more["helices"]),
@@ -244,11 +257,18 @@ def _level_measures(
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     even = _even_rings(level) if rings is None else None
+    descent = _descent(level, even is not None) if rings is None else None
+    if descent is not None:
+        # On slopes no pass lies right above another, so steps of roughing are those of levels.
+        even, all_of_it = None, descent.share > MOST_SLOPE
+        passes, pass_depth = len(depths), None if all_of_it else _step_of(depths)
+        spacing = None if all_of_it else spacing
     if even is not None:
         cleared, spacing = 0.0, None
     edges, sizes = edges_of(level)
     return cleared, {
         "even": even,
+        "descent": descent,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
@@ -390,6 +410,23 @@ def _levels(level: Strokes) -> tuple[tuple[float, ...], Floats]:
     keep = (length > LEVEL_SHARE * length.max()) & (depths > 0)
     exact = tuple(float(np.median((level.top - level.end[:, 2])[depth == d])) for d in depths[keep])
     return exact, length[keep]
+
+
+def _descent(level: Strokes, even: bool) -> Descent | None:
+    """Return the slope that level lines go down; None without.
+
+    Lines that are even beside each other are passes over a relief, unless they are just as even
+    below each other: then they go down a straight wall.
+    """
+    found = descent_of(level)
+    if found is None or found.share < LEAST_SLOPE or (even and not found.straight):
+        return None
+    return found
+
+
+def _step_of(depths: tuple[float, ...]) -> float | None:
+    """Return the usual step between levels of which there are a few; None without."""
+    return float(np.median(np.diff([0.0, *depths]))) if 1 < len(depths) < MANY_LEVELS else None
 
 
 def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> Spacing | None:

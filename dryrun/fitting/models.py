@@ -114,6 +114,8 @@ WORK: Final[dict[str, dict[str, float]]] = {
                "vee": 0.02, "form": 0.01, "drill": 1e-4},
     "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
+    "slopes": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.1, "taper-flat": 0.05,
+               "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
               "bull": 0.02, "form": 0.02, "drill": 1e-4},
     "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
@@ -124,6 +126,7 @@ SAID: Final = {
     "line": "it runs along level lines",
     "relief": "it follows a relief in close passes",
     "rings": "it runs around a relief at even heights",
+    "slopes": "it goes down slopes in close level lines",
     "carve": "its depth varies along single lines",
     "helix": "it goes down helices",
 }
@@ -186,7 +189,7 @@ UNLINKED: Final = 0.15
 def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how far apart level passes run against the width of the bit."""
     s = m.spacing
-    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "slopes"))
     if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15 or m.loops is not None:
         return None
     wide = bit.diameter if bit.shape in ("flat", "bull", "ball") else width_at(bit, m.deepest)
@@ -232,20 +235,31 @@ def _ball_step(part: float) -> float:
     return mix([(0.65, usual), (0.35, log_normal(part, 0.1, 0.55, 0.06))])
 
 
+#: Steps down a slope, as a part of the bit's end: middle and spread of the logarithm; and passes
+#: that rough beside slopes, as a part of the diameter: thin, so that they leave low stairs.
+SLOPE_STEP: Final = (0.18, 0.5)
+SLOPE_PASS: Final = (0.26, 0.45)
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
-    s = m.fine_spacing
-    if s is None:
+    distance = m.fine_spacing.distance if m.fine_spacing is not None else None
+    if m.descent is not None:
+        distance = m.descent.step
+    if distance is None:
         return None
-    part = s.distance / fine_diameter(bit)
-    if bit.shape in ("ball", "taper-ball"):
+    part = distance / fine_diameter(bit)
+    if m.descent is not None:
+        # Scallops of a round end and stairs of a flat one both grow with the step.
+        log = mix([(0.4, _ball_step(part)), (0.6, log_normal(part, *SLOPE_STEP, 0.05))])
+    elif bit.shape in ("ball", "taper-ball"):
         log = _ball_step(part)
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
-    log += chosen_part(s.distance, fine_diameter(bit), m.drawn)
+    log += chosen_part(distance, fine_diameter(bit), m.drawn)
     if part > 0.6:
         log -= 2.0
-    text = f"passes over the relief are {format_length(s.distance, m.unit)} apart, {part:.0%} of "
+    text = f"passes over the relief are {format_length(distance, m.unit)} apart, {part:.0%} of "
     return Evidence("fine spacing", log, text + "the width of its end")
 
 
@@ -263,7 +277,7 @@ ANY_PASS: Final = (1.7, 0.55)
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings")) / _sideways(m)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes")) / _sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
@@ -275,6 +289,9 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
     elif m.loops is not None:
         # Thin bites from the side may be deep.
         log = log_normal(d / bit.diameter, 0.9, 0.6, 0.1)
+    elif m.descent is not None:
+        log = log_normal(d / bit.diameter, *SLOPE_PASS, 0.08)
+        log += math.log(0.65) + chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         # Faces and thin material are cut in thin passes.
@@ -468,7 +485,24 @@ def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("loops", log, text)
 
 
+def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether a hollow or dome that level lines finish has a round radius beside the bit's."""
+    found = m.descent.section if m.descent is not None else None
+    if found is None:
+        return None
+    # A sharp edge draws the section itself, a round one a section parallel to it.
+    own = fine_diameter(bit) / 2 if bit.shape in ("ball", "taper-ball", "bull") else 0.0
+    radius = found + own if found > 0 else -found - own
+    if radius <= 0:
+        return Evidence("section", -3.0, "the dome it goes over would have no radius")
+    log = min(2.5, mix([(0.6, roundness(radius, m.drawn, 0.002)), (0.4, 0.0)]))
+    what = "hollow" if found > 0 else "dome"
+    text = f"with it the {what} has a radius of {format_length(round(radius, 3), m.unit)}"
+    return Evidence("section", log, text)
+
+
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
     unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines, rises, loops,
+    section,
 )  # fmt: skip

@@ -24,6 +24,9 @@ LEVEL_PART: Final = 0.5
 MOST_ROOFS: Final = 2
 BELOW_TOP: Final = 0.15
 
+#: An outline ends this near to where it was before, mm.
+CLOSED: Final = 0.02
+
 #: Heights that differ by less are one, mm.
 SAME_HEIGHT: Final = 0.02
 
@@ -48,7 +51,15 @@ def tabbed_chains(strokes: Strokes, count: int) -> NDArray[np.bool_]:
     gone = moved[floor + 1] - moved[floor] > 1
     found &= np.bincount(chain[floor], ~gone, count) <= np.bincount(chain[floor], gone, count)
     tabs: NDArray[np.bool_] = found
+    for number in np.flatnonzero(found):
+        tabs[number] = _closed(strokes, np.flatnonzero(strokes.chain == number))
     return tabs
+
+
+def _closed(strokes: Strokes, mine: NDArray[np.intp]) -> bool:
+    """Tell whether a chain ends where it has been before, as an outline does and rows do not."""
+    away = np.abs(strokes.start[mine, :2] - strokes.end[mine[-1], :2]).max(axis=1)
+    return bool(away.min() < CLOSED)
 
 
 def _heights(chain: NDArray[np.int64], height: NDArray[np.float64], count: int) -> NDArray[np.int_]:
