@@ -121,6 +121,10 @@ WORK: Final[dict[str, dict[str, float]]] = {
     "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
               "vee": 0.01, "form": 0.02, "drill": 1e-4},
 }  # fmt: skip
+#: Level areas at several heights, none right above another, may be a relief that is roughed out,
+#: with the bit that finishes it.
+STEPPED: Final = {"ball": 0.12, "taper-ball": 0.02}
+
 SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
@@ -146,6 +150,11 @@ def separate(m: Measures, bit: Bit) -> bool:
     return s.distance > SEPARATE * width_at(bit, max(m.deepest, 0.1))
 
 
+def _stepped(m: Measures) -> bool:
+    """Tell whether areas are cleared at several heights, none right above another."""
+    return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
+
+
 def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the kind of work against the shape of the bit."""
     shares = {name: m.modes.get(name, 0.0) for name in WORK}
@@ -161,8 +170,11 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = drills.get(bit.shape, -3.0)
         return Evidence("work", log, "it only goes straight down, as a drill does")
     # A share of the path is worth as much as the whole once it is a good part of it.
+    readily = WORK
+    if _stepped(m):
+        readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
     log = sum(
-        min(1.0, 1.6 * share / total) * math.log(WORK[name][bit.shape])
+        min(1.0, 1.6 * share / total) * math.log(readily[name][bit.shape])
         for name, share in shares.items()
     )
     main = max(shares, key=shares.__getitem__)
@@ -306,12 +318,12 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape == "ball":
         # A round groove is at most as deep as the ball's radius.
-        usual = log_normal(d / bit.diameter, 0.22, 0.7, 0.05)
+        usual = log_normal(d / bit.diameter, 0.35 if _stepped(m) else 0.22, 0.7, 0.05)
         log = mix([(0.85, usual), (0.15, log_normal(d, *ANY_PASS, 0.1))])
         log += math.log(0.6 if single else 0.4)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
-        log -= 1.5 if m.deepest > 1.02 * bit.radius else 0.0
+        log -= 1.5 if m.deepest > 1.02 * bit.radius and not _stepped(m) else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
         if not single:
