@@ -24,7 +24,10 @@ ROUND_INCH: Final = (
 OTHER_UNIT: Final = 0.12
 
 #: A percentage that comes out round is at most so much likelier than one that does not.
-MOST_CHOSEN: Final = 14.0
+MOST_CHOSEN: Final = 6.0
+
+#: How often a measure that may be a percentage is a round length instead.
+ROUND_LENGTH: Final = 0.15
 
 #: How far a coordinate of a program may be from what was meant: its last digit, mm.
 DIGIT: Final = {"mm": 0.003, "in": 0.004}
@@ -98,7 +101,9 @@ def chosen_part(
             hit += weight * max(1.0, step / (2 * tolerance))
     if min(abs(part - 1 / 3), abs(part - 2 / 3)) <= tolerance:
         hit += 0.01 / (2 * tolerance)
-    return math.log(0.35 + trust * min(hit, MOST_CHOSEN) + 0.15 * math.exp(roundness(value, unit)))
+    return math.log(
+        0.35 + trust * min(hit, MOST_CHOSEN) + ROUND_LENGTH * math.exp(roundness(value, unit))
+    )
 
 
 def together(alike: Sequence[Sequence[float]], weights: Sequence[float], rest: float) -> float:

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Strokes
 
@@ -16,6 +17,10 @@ RANGE: Final = (0.05, 100.0)
 WIDE: Final = 32.0
 WHOLE: Final = 2.9
 LEAST_SWEEP: Final = 0.4
+
+#: An arc of less than this angle at either end of a chain of at least so many rows leads in, rad.
+LEAD_SWEEP: Final = 2.5
+LEAD_ROWS: Final = 3
 
 #: A chain of chords is a round from so many turns of like curvature on.
 FEWEST_TURNS: Final = 4
@@ -70,8 +75,8 @@ def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
 
 
 def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
-    """Return (radius, sweep, spread) of each row that is an arc."""
-    arc = np.isfinite(strokes.arc_radius)
+    """Return (radius, sweep, spread) of each row that is an arc, but for leads in and out."""
+    arc = np.isfinite(strokes.arc_radius) & ~_leads(strokes)
     if not arc.any():
         return []
     rows, first = np.unique(strokes.row[arc], return_index=True)
@@ -79,6 +84,26 @@ def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
     length = np.bincount(np.searchsorted(rows, strokes.row[arc]), strokes.run[arc])
     sweep = length / np.maximum(radius, 1e-9)
     return [(float(r), float(s), 0.004) for r, s in zip(radius, sweep, strict=True)]
+
+
+def _leads(strokes: Strokes) -> NDArray[np.bool_]:
+    """Tell the pieces of short arcs that chains begin or end with: they only lead to the work.
+
+    A chain that ends where it began is a ring, which may begin with a corner.
+    """
+    last = np.append(np.flatnonzero(np.diff(strokes.chain)), len(strokes) - 1)
+    first = np.append(0, last[:-1] + 1)
+    new_row = (np.diff(strokes.row, prepend=-1) != 0).astype(np.int64)
+    many = np.add.reduceat(new_row, first) >= LEAD_ROWS
+    ring = np.abs(strokes.start[first, :2] - strokes.end[last, :2]).max(axis=1) < 2e-3
+    ends = np.concatenate([first[many & ~ring], last[many & ~ring]])
+    mine = np.isin(strokes.row, strokes.row[ends]) & np.isfinite(strokes.arc_radius)
+    if not mine.any():
+        return mine
+    found, begin = np.unique(strokes.row[mine], return_index=True)
+    length = np.bincount(np.searchsorted(found, strokes.row[mine]), strokes.run[mine])
+    short = found[length < LEAD_SWEEP * strokes.arc_radius[mine][begin]]
+    return np.isin(strokes.row, short)
 
 
 def _chorded(strokes: Strokes) -> list[tuple[float, float, float]]:

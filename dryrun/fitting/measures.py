@@ -8,9 +8,12 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
+from dryrun.fitting.descent import Descent, descent_of
 from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
     drawn_in,
@@ -20,9 +23,11 @@ from dryrun.fitting.outlines import (
     overruns_of,
     spurs_of,
 )  # fmt: skip
-from dryrun.fitting.relief import Rolling, rolling_of
+from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
+from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
+from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
 #: Up and down for at least this part of a chain's path: it follows a relief or a groove.
@@ -75,11 +80,18 @@ FEWEST_RINGS: Final = 8
 MOST_RING_STEP: Final = 1.6
 RING_STACKED: Final = 0.7
 
+#: Lines on slopes are at least this part of the level path; from this part on they are all of it.
+LEAST_SLOPE: Final = 0.03
+MOST_SLOPE: Final = 0.7
+
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
 
 #: Part of the longest level a height needs to count as a level of its own.
 LEVEL_SHARE: Final = 0.25
+
+#: More levels than this are lines of a slope rather than passes.
+MANY_LEVELS: Final = 12
 
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
@@ -101,7 +113,8 @@ class Measures:
     ----------
     length : of the path in the blank
     modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
-        runs around a relief at even heights ("rings"), follows one in close passes ("relief"),
+        runs around a relief at even heights ("rings"), goes down slopes in close level lines,
+        with what is cleared between them ("slopes"), follows one in close passes ("relief"),
         follows grooves of varying depth ("carve"),
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
@@ -114,10 +127,13 @@ class Measures:
         overruns : how far level lines run past the zero;
         spurs : lengths of short pieces that are gone to and fro, as into corners
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
+    rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; rolling : how the path rolls over a relief;
+    groove : what grooves of varying depth show; widenings : the circles that widen along them
+    rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
+    descent : level lines and rings that go down a slope
     unit : that the program is written in; drawn : that its places are round in
     """
 
@@ -137,12 +153,17 @@ class Measures:
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
+    rises: int = 0
+    loops: Loops | None = None
     deepest: float = 0.0
     feed: float = 0.0
     speed: float = 0.0
     groove: Groove | None = None
+    widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
+    kink: Kink | None = None
     contact: Contact | None = None
+    descent: Descent | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
     top_known: bool = False
@@ -166,7 +187,8 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     total = float(length.sum())
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
-    follows = _follows(strokes) | _spirals(strokes)
+    lines = rising_lines(strokes)
+    follows = _follows(strokes, lines) | _spirals(strokes)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
@@ -176,18 +198,25 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         for name, mask in (("level", flat), ("down", sloped), ("uneven", follows & ~plunge))
     }
     level, more = _level_measures(strokes, flat, sloped, share["down"])
-    rings = more.pop("rings")
+    if lines[flat].sum() > 0.5 * flat.sum():
+        # Lines that come up at their ends are no passes of an area, however even they are.
+        level, more["spacing"] = 0.0, None
+    rings, even = more.pop("rings"), more.pop("even")
+    slopes = more["descent"] is not None
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
+    if even is not None and other.get("fine_spacing") is None:
+        other["fine_spacing"] = even
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
     feed, speed = _rates(motion, sideways)
     return Measures(
         length=total,
         modes={
-            "area": share["level"] * level,
-            "line": share["level"] * (1 - level) * (not rings)
+            "area": share["level"] * level * (not slopes),
+            "line": share["level"] * (1 - level) * (not rings and even is None and not slopes)
             + share["down"] * (not more["helices"]),
             "rings": share["level"] * (1 - level) * rings,
-            "relief": share["uneven"] * uneven,
+            "slopes": share["level"] * slopes,
+            "relief": share["uneven"] * uneven + share["level"] * (1 - level) * (even is not None),
             "carve": share["uneven"] * (1 - uneven),
             "helix": share["down"] * bool(more["helices"]),
             "plunge": float(length[plunge].sum()) / total,
@@ -195,6 +224,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         deepest=strokes.top - float(np.minimum(strokes.start[:, 2], strokes.end[:, 2]).min()),
         feed=feed,
         speed=speed,
+        rises=rises_of(strokes),
         unit=unit,
         drawn=drawn_in(strokes, unit),
         top_known=strokes.top_known,
@@ -226,8 +256,19 @@ def _level_measures(
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
+    even = _even_rings(level) if rings is None else None
+    descent = _descent(level, even is not None) if rings is None else None
+    if descent is not None:
+        # On slopes no pass lies right above another, so steps of roughing are those of levels.
+        even, all_of_it = None, descent.share > MOST_SLOPE
+        passes, pass_depth = len(depths), None if all_of_it else _step_of(depths)
+        spacing = None if all_of_it else spacing
+    if even is not None:
+        cleared, spacing = 0.0, None
     edges, sizes = edges_of(level)
     return cleared, {
+        "even": even,
+        "descent": descent,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
@@ -242,6 +283,7 @@ def _level_measures(
         "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
         "helices": helices,
         "pitch": pitch,
+        "loops": loops_of(level),
     }
 
 
@@ -259,7 +301,9 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
     return relief, {
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
+        "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
+        "kink": kink_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
@@ -271,11 +315,12 @@ def _without(curves: tuple[Curve, ...], helices: tuple[Curve, ...]) -> tuple[Cur
     )
 
 
-def _follows(strokes: Strokes) -> NDArray[np.bool_]:
+def _follows(strokes: Strokes, lines: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Return the pieces of chains that follow a surface or groove, rather than go down to a level.
 
     They go up as well as down, or fall steeply for most of their way without going round: an
-    entry is gentle, or a helix, or a small part of its chain.
+    entry is gentle, or a helix, or a small part of its chain. Of `lines` it is known that they are
+    level lines, which come up at their ends.
     """
     run, rise, count = strokes.run, strokes.step[:, 2], int(strokes.chain[-1]) + 1
     slanted = run > 1e-6
@@ -295,10 +340,13 @@ def _follows(strokes: Strokes) -> NDArray[np.bool_]:
     )
     chosen &= ~_ramps(strokes, up < LEVEL_SLOPE * length, count)
     both = 2 * np.minimum(up, down) / length
+    level_line = np.bincount(strokes.chain, lines, count) > 0
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
+    tabbed = tabbed_chains(strokes, count)
+    chosen &= ~level_line & ~tabbed
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
-        chosen[:] = True
+        chosen[:] = ~tabbed
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
 
@@ -364,6 +412,23 @@ def _levels(level: Strokes) -> tuple[tuple[float, ...], Floats]:
     return exact, length[keep]
 
 
+def _descent(level: Strokes, even: bool) -> Descent | None:
+    """Return the slope that level lines go down; None without.
+
+    Lines that are even beside each other are passes over a relief, unless they are just as even
+    below each other: then they go down a straight wall.
+    """
+    found = descent_of(level)
+    if found is None or found.share < LEAST_SLOPE or (even and not found.straight):
+        return None
+    return found
+
+
+def _step_of(depths: tuple[float, ...]) -> float | None:
+    """Return the usual step between levels of which there are a few; None without."""
+    return float(np.median(np.diff([0.0, *depths]))) if 1 < len(depths) < MANY_LEVELS else None
+
+
 def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> Spacing | None:
     """Spacing on the two levels with the most path, whichever clears more."""
     found: list[Spacing] = []
@@ -389,12 +454,37 @@ def _rings(level: Strokes) -> tuple[int, float] | None:
     step = float(np.median(np.diff(heights)))
     if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
         return None
+    stacked = _stacked(level, index, len(heights))
+    return (len(heights), step) if stacked < RING_STACKED else None
+
+
+def _stacked(level: Strokes, index: NDArray[np.intp], heights: int) -> float:
+    """Return which part of a level path has path of another height right above or below."""
     middle = np.round(((level.start + level.end) / 2)[:, :2] / SAME_PATH)
     cells, number = np.unique(middle, axis=0, return_inverse=True)
-    pairs = np.unique(number.ravel() * len(heights) + index.ravel())
-    often = np.bincount(pairs // len(heights), minlength=len(cells))
-    above = level.run[often[number.ravel()] > 1].sum()
-    return (len(heights), step) if above < RING_STACKED * level.run.sum() else None
+    pairs = np.unique(number.ravel() * heights + index.ravel())
+    often = np.bincount(pairs // heights, minlength=len(cells))
+    return float(level.run[often[number.ravel()] > 1].sum() / level.run.sum())
+
+
+def _even_rings(level: Strokes) -> Spacing | None:
+    """Return the spacing of rings that lie evenly beside each other, each at its own height."""
+    if not len(level):
+        return None
+    depth = np.round(level.top - level.end[:, 2], 2)
+    heights, index = np.unique(depth, return_inverse=True)
+    longest = np.bincount(index.ravel(), level.run).max()
+    if len(heights) < FEWEST_RINGS or longest > MOST_LEVEL * level.run.sum():
+        return None
+    if _stacked(level, index, len(heights)) >= RING_STACKED:
+        return None
+    near = find_neighbours(level)
+    fine = main_spacing(level, near, FINE)
+    if near is None or fine is None:
+        return None
+    beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
+    apart = np.abs(near.height - near.at[:, 2:]) > 2e-3
+    return fine if (beside & apart).all(axis=1).mean() > CLOSE else None
 
 
 def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:

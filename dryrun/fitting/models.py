@@ -107,39 +107,74 @@ def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 #: How readily a bit of each shape is taken for each kind of work (common practice, no source).
 WORK: Final[dict[str, dict[str, float]]] = {
     "area": {"flat": 1, "bull": 0.6, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
-             "vee": 0.004, "form": 0.01, "drill": 1e-4},
+             "vee": 0.012, "form": 0.01, "drill": 1e-4},
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.25, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
-               "vee": 0.006, "form": 0.01, "drill": 1e-4},
+               "vee": 0.02, "form": 0.01, "drill": 1e-4},
     "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
+    "slopes": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.1, "taper-flat": 0.05,
+               "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "carve": {"vee": 1, "taper-ball": 0.06, "taper-flat": 0.06, "ball": 0.04, "flat": 0.02,
               "bull": 0.02, "form": 0.02, "drill": 1e-4},
     "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
               "vee": 0.01, "form": 0.02, "drill": 1e-4},
 }  # fmt: skip
+#: Level areas at several heights, none right above another, may be a relief that is roughed out,
+#: with the bit that finishes it.
+STEPPED: Final = {"ball": 0.12, "taper-ball": 0.02}
+
 SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
     "relief": "it follows a relief in close passes",
     "rings": "it runs around a relief at even heights",
+    "slopes": "it goes down slopes in close level lines",
     "carve": "its depth varies along single lines",
     "helix": "it goes down helices",
 }
 
 
+#: Passes of which less than this part is linked within the blank, and which lie this many widths
+#: of a bit apart, are cuts of their own for it.
+LINKED: Final = 0.2
+SEPARATE: Final = 1.05
+
+
+def separate(m: Measures, bit: Bit) -> bool:
+    """Tell whether neighbouring passes are too far apart to be one area for a bit."""
+    s = m.spacing
+    if s is None or s.linked >= LINKED:
+        return False
+    return s.distance > SEPARATE * width_at(bit, max(m.deepest, 0.1))
+
+
+def _stepped(m: Measures) -> bool:
+    """Tell whether areas are cleared at several heights, none right above another."""
+    return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
+
+
 def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the kind of work against the shape of the bit."""
     shares = {name: m.modes.get(name, 0.0) for name in WORK}
+    if separate(m, bit):
+        shares["line"] += shares["area"]
+        shares["area"] = 0.0
+    if m.loops is not None:
+        shares["area"] += shares["line"]
+        shares["line"] = 0.0
     total = sum(shares.values())
     if total < 1e-9:
         drills = {"drill": 0.0, "flat": -1.2, "bull": -2.0}
         log = drills.get(bit.shape, -3.0)
         return Evidence("work", log, "it only goes straight down, as a drill does")
     # A share of the path is worth as much as the whole once it is a good part of it.
+    readily = WORK
+    if _stepped(m):
+        readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
     log = sum(
-        min(1.0, 1.6 * share / total) * math.log(WORK[name][bit.shape])
+        min(1.0, 1.6 * share / total) * math.log(readily[name][bit.shape])
         for name, share in shares.items()
     )
     main = max(shares, key=shares.__getitem__)
@@ -155,19 +190,29 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 # ------------------------------------------------------------------ spacing of passes
 
 
+#: How sure even cuts that are not linked are passes of one area, where a bit leaves ridges.
+SURE_OF_AREA: Final = 0.8
+
+#: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
+#: linked ones say.
+UNLINKED: Final = 0.15
+
+
 def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how far apart level passes run against the width of the bit."""
     s = m.spacing
-    share = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
-    if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15:
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "slopes"))
+    if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15 or m.loops is not None:
         return None
     wide = bit.diameter if bit.shape in ("flat", "bull", "ball") else width_at(bit, m.deepest)
     part = s.distance / max(wide, 0.05)
     # Passes on one side only may be the other side of a slot, a ring or a narrow part.
     rounds = (*m.curves, *m.helices)
     across = any(abs(s.distance - 2 * c.radius) < 0.02 * c.radius + 0.02 for c in rounds)
-    one_sided = 0.0 if across else 0.6 * (s.share - 0.12)
+    one_sided = 0.0 if across else 0.6 * (s.share - 0.12) * (UNLINKED + (1 - UNLINKED) * s.linked)
     sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
+    if separate(m, bit):
+        sure *= SURE_OF_AREA
     clearing = _stepover(part)
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.
@@ -202,20 +247,31 @@ def _ball_step(part: float) -> float:
     return mix([(0.65, usual), (0.35, log_normal(part, 0.1, 0.55, 0.06))])
 
 
+#: Steps down a slope, as a part of the bit's end: middle and spread of the logarithm; and passes
+#: that rough beside slopes, as a part of the diameter: thin, so that they leave low stairs.
+SLOPE_STEP: Final = (0.18, 0.5)
+SLOPE_PASS: Final = (0.26, 0.45)
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
-    s = m.fine_spacing
-    if s is None:
+    distance = m.fine_spacing.distance if m.fine_spacing is not None else None
+    if m.descent is not None:
+        distance = m.descent.step
+    if distance is None:
         return None
-    part = s.distance / fine_diameter(bit)
-    if bit.shape in ("ball", "taper-ball"):
+    part = distance / fine_diameter(bit)
+    if m.descent is not None:
+        # Scallops of a round end and stairs of a flat one both grow with the step.
+        log = mix([(0.4, _ball_step(part)), (0.6, log_normal(part, *SLOPE_STEP, 0.05))])
+    elif bit.shape in ("ball", "taper-ball"):
         log = _ball_step(part)
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
-    log += chosen_part(s.distance, fine_diameter(bit), m.drawn)
+    log += chosen_part(distance, fine_diameter(bit), m.drawn)
     if part > 0.6:
         log -= 2.0
-    text = f"passes over the relief are {format_length(s.distance, m.unit)} apart, {part:.0%} of "
+    text = f"passes over the relief are {format_length(distance, m.unit)} apart, {part:.0%} of "
     return Evidence("fine spacing", log, text + "the width of its end")
 
 
@@ -227,9 +283,13 @@ def _sideways(m: Measures) -> float:
     return max(1.0 - m.modes.get("plunge", 0.0), 0.1)
 
 
+#: Passes of machines whose weakness sets them, not the bit: middle in mm, spread of its logarithm.
+ANY_PASS: Final = (1.7, 0.55)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings")) / _sideways(m)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes")) / _sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
@@ -238,17 +298,36 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         round_end = bit.shape in ("ball", "taper-ball")
         part = d / fine_diameter(bit)
         log = _ball_step(part) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+    elif m.loops is not None:
+        # Thin bites from the side may be deep.
+        log = log_normal(d / bit.diameter, 0.9, 0.6, 0.1)
+    elif m.descent is not None:
+        log = log_normal(d / bit.diameter, *SLOPE_PASS, 0.08)
+        log += math.log(0.65) + chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         # Faces and thin material are cut in thin passes.
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         # Thin bites from the side may be deep.
         deep = log_normal(d / bit.diameter, 1.3, 0.4, 0.06)
-        log = mix([(0.82, usual), (0.14, thin), (0.04, deep)]) + math.log(0.35 if single else 0.65)
+        # Small machines take what they can, whatever the bit.
+        own = log_normal(d, *ANY_PASS, 0.1)
+        log = mix([(0.76, usual), (0.12, thin), (0.04, deep), (0.08, own)])
+        log += math.log(0.35 if single else 0.65)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
+    elif bit.shape == "ball":
+        # A round groove is at most as deep as the ball's radius.
+        usual = log_normal(d / bit.diameter, 0.35 if _stepped(m) else 0.22, 0.7, 0.05)
+        log = mix([(0.85, usual), (0.15, log_normal(d, *ANY_PASS, 0.1))])
+        log += math.log(0.6 if single else 0.4)
+        if not single:
+            log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
+        log -= 1.5 if m.deepest > 1.02 * bit.radius and not _stepped(m) else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
+        if not single:
+            log += chosen_part(d, bit.diameter, m.drawn, 0.0)
     else:
         log = log_normal(d / bit.diameter, 0.2, 0.7, 0.05) + math.log(0.7 if single else 0.3)
     if not m.top_known and single:
@@ -298,6 +377,10 @@ PLUNGE: Final = 0.35
 DRILLED: Final = 0.9
 
 
+#: How often a feed was chosen for the machine, whatever the bit.
+ANY_FEED: Final = 0.07
+
+
 def usual_chip(diameter: float, material: Material | None) -> float:
     """Middle of the usual feed per edge for a diameter, mm."""
     if material is not None and material.chip_load is not None:
@@ -329,6 +412,8 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     log = log_normal(load, 0.65 * usual, (1.2 if slow else 1.1) * spread, 0.1)
     # Some feed far more slowly than they could: what is too slow for all bits tells little.
     log = mix([(0.83, log), (0.17, log_normal(load, 0.3 * usual, 0.7, 0.1))])
+    # One feed for all bits says nothing about any.
+    log = mix([(1 - ANY_FEED, log), (ANY_FEED, log_normal(m.feed, 1000.0, 0.6, 0.1))])
     text = f"feed and speed give {format_length(load)} for each edge"
     ratio = load / usual
     if 0.5 <= ratio <= 2.0:
@@ -370,12 +455,66 @@ def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
         log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
     else:
-        log = -1.5 if large else -0.4 - 0.02 * fine_diameter(bit) ** 2
+        log = -0.8 if large else max(-1.2, -0.3 - 0.015 * fine_diameter(bit) ** 2)
     said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
     return Evidence("lines", log, f"shallow {said}")
 
 
+# ------------------------------------------------------------------ ends and loops
+
+#: Lines that come up at their ends: so many are no accident, and how much they say against a shape.
+FEWEST_RISES: Final = 3
+RISES: Final = {"flat": -2.2, "bull": -2.0, "drill": -3.0, "taper-flat": -0.3}
+
+
+def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh lines that come up to the top at their ends: they are for pointed and round bits."""
+    level = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
+    if m.rises < FEWEST_RISES or level < 0.3:
+        return None
+    # Flutes are for balls, strokes of letters for vees.
+    log = RISES.get(bit.shape, 1.2 if bit.shape == "ball" else 0.0)
+    if m.modes.get("area", 0.0) > 0.3:
+        # Walls of letters that run up into the corners: only a point follows them.
+        log = min(log, 0.0 if bit.shape == "vee" else -1.2)
+    said = "a ramp as wide as itself would stay" if log < -1 else "as it can"
+    return Evidence("rises", log, f"{m.rises} lines come up to the top at their ends, {said}")
+
+
+def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the size of loops along a slot, and how far each goes on, against the bit."""
+    found = m.loops
+    if found is None:
+        return None
+    if bit.shape not in ("flat", "bull"):
+        return Evidence("loops", -3.0, "loops along a slot are for flat bits")
+    bite, part = found.bite / bit.diameter, found.radius / bit.radius
+    log = log_normal(bite, 0.12, 0.55, 0.08) + log_normal(part, 0.55, 0.55, 0.05)
+    log += chosen_part(found.bite, bit.diameter, m.drawn, 0.7)
+    log += mix([(0.6, 0.0), (0.4, roundness(2 * (found.radius + bit.radius), m.drawn))])
+    wide = format_length(2 * (found.radius + bit.radius), m.unit)
+    text = f"loops go on by {bite:.0%} of its width and cut a slot {wide} wide with it"
+    return Evidence("loops", log, text)
+
+
+def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether a hollow or dome that level lines finish has a round radius beside the bit's."""
+    found = m.descent.section if m.descent is not None else None
+    if found is None:
+        return None
+    # A sharp edge draws the section itself, a round one a section parallel to it.
+    own = fine_diameter(bit) / 2 if bit.shape in ("ball", "taper-ball", "bull") else 0.0
+    radius = found + own if found > 0 else -found - own
+    if radius <= 0:
+        return Evidence("section", -3.0, "the dome it goes over would have no radius")
+    log = min(2.5, mix([(0.6, roundness(radius, m.drawn, 0.002)), (0.4, 0.0)]))
+    what = "hollow" if found > 0 else "dome"
+    text = f"with it the {what} has a radius of {format_length(round(radius, 3), m.unit)}"
+    return Evidence("section", log, text)
+
+
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines, rises, loops,
+    section,
 )  # fmt: skip

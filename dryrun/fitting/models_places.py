@@ -30,12 +30,23 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
     The path of a pocket runs a radius inside its wall, that of an outline a radius outside.
     """
+    if not _different(m.edges) and not m.gaps and not m.sizes:
+        return None
     pointed = bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form")
     radius = 0.0 if pointed else bit.radius
-    places, sizes = _different(m.edges)[:5], m.sizes[:3]
-    if not places and not m.gaps and not sizes:
-        return None
-    u = m.drawn
+    log, best = _edges_beside(m, radius)
+    if bit.shape == "ball":
+        # Its edge is at its radius only below its middle; else it follows a line as a vee does.
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, _edges_beside(m, 0.0)[0])])
+    if m.passes == 1 and m.deepest < SHALLOW:
+        # Who engraves draws the line, not its sides.
+        log *= BALL_WALL
+    return Evidence("edges", log, _said_of_edges(m, radius, best, log))
+
+
+def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
+    """Return the log ratio of edges that lie a radius beside the path, and which way fits best."""
+    places, sizes, u = _different(m.edges)[:5], m.sizes[:3], m.drawn
     ways = [
         [round_place(e.place + e.out * radius, u) for e in places],
         [round_place(e.place - e.out * radius, u) for e in places],
@@ -49,14 +60,9 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     shared = together([ways[4]], (0.15,), 0.15)
     weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
     log = _soft(together(ways, weights, 0.15) - shared)
-    if bit.shape == "ball":
-        # Its edge is at its radius only below its middle.
-        log *= BALL_WALL
-    if m.passes == 1 and m.deepest < SHALLOW:
-        # Who engraves draws the line, not its sides.
-        log *= BALL_WALL
-    best = max(range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i]))
-    return Evidence("edges", log, _said_of_edges(m, radius, best, log))
+    return log, max(
+        range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i])
+    )
 
 
 #: Ways in which a path may be moved beside what was drawn: what is said of each.
@@ -181,12 +187,9 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     rounds = _telling(m)
     if not rounds:
         return None
+    plain = min(4.0, math.fsum(_plain(m, c) for c in rounds))
     if bit.shape not in ("flat", "bull", "ball"):
-        log = math.fsum(
-            mix([(0.75, 0.0), (0.25, roundness(c.radius, m.drawn, max(0.0, c.spread - 0.004)))])
-            for c in rounds
-        )
-        return Evidence("curves", min(log, 4.0), "")
+        return Evidence("curves", plain, "")
     log, own = 0.0, 0
     for curve in rounds:
         r, slack = curve.radius, max(0.0, curve.spread - 0.004)
@@ -207,7 +210,9 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
                 (0.08, roundness(size * r, m.drawn, slack)),
             ]
         )
-    log = min(log, 6.0) * (BALL_WALL if bit.shape == "ball" else 1.0)
+    log = min(log, 6.0)
+    if bit.shape == "ball":
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, plain)])
     if m.passes == 1 and m.deepest < SHALLOW:
         log *= BALL_WALL
     if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
@@ -221,6 +226,13 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     else:
         text = ""
     return Evidence("curves", log, text)
+
+
+def _plain(m: Measures, curve: Curve) -> float:
+    """Log ratio of a round of the path that was drawn as it is."""
+    return mix(
+        [(0.75, 0.0), (0.25, roundness(curve.radius, m.drawn, max(0.0, curve.spread - 0.004)))]
+    )
 
 
 def _anywhere(part: float, low: float, high: float, middle: float, spread: float) -> float:
@@ -240,7 +252,7 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     for curve in m.helices[:3]:
         part = curve.radius / bit.radius
         one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (1.2 if part > 1.03 else 0.0)
-        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.5)
+        one += chosen_part(curve.radius, bit.radius, m.drawn, 0.2)
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])

@@ -20,6 +20,10 @@ CORNERS: Final = ((90.0, 0.30), (60.0, 0.10), (120.0, 0.04), (45.0, 0.06), (36.0
                   (108.0, 0.03), (30.0, 0.04), (72.0, 0.02), (135.0, 0.02))  # fmt: skip
 
 
+#: How often forks are places where plain lines meet.
+ORNAMENT: Final = 0.25
+
+
 def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh forks, corners and slopes of grooves of varying depth against a vee's angle."""
     g, t = m.groove, tangent(bit)
@@ -32,7 +36,9 @@ def groove(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         errors = np.array([fork_error(f, t) for f in g.forks])
         logs = [mix([(0.8, -0.5 * (e / 0.035) ** 2 + math.log(1 / 0.035)), (0.2, 0.0)])
                 for e in errors]  # fmt: skip
-        log += float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        closing = float(np.mean(logs)) * min(5.0, len(logs)) - math.log(3.0)
+        # Lines that only meet, as those of ornaments do, are no grooves around a shape.
+        log += mix([(1 - ORNAMENT, closing), (ORNAMENT, 0.0)])
         good = int((errors < 0.07).sum())
         said.append(
             f"the edges it would leave meet at {good} of {len(errors)} places where grooves fork"
@@ -117,6 +123,33 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
+#: Of the radius of sharp bends over that of the ball: its usual logarithm and spread (chords are a
+#: little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
+#: shares of the joints from which on sharp bends begin to tell something, and tell all.
+KINK: Final = (-0.12, 0.14)
+KINK_SHARES: Final = (0.01, 0.1)
+KINK_SHARPER: Final = 0.08
+KINK_WIDER: Final = 0.45
+KINK_RANGE: Final = 4.0
+
+
+def kink(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the sharp bends over edges of a relief against the round end of the bit."""
+    k = m.kink
+    if k is None:
+        return None
+    if bit.shape not in ("ball", "taper-ball", "bull"):
+        return Evidence("kink", 0.0, "")
+    off = math.log(2 * k.radius / fine_diameter(bit))
+    other = KINK_WIDER if off > KINK[0] else KINK_SHARPER
+    own = math.exp(-0.5 * ((off - KINK[0]) / KINK[1]) ** 2) / (KINK[1] * 2.5066) * KINK_RANGE
+    sure = min(1.0, max(0.0, (k.share - KINK_SHARES[0]) / (KINK_SHARES[1] - KINK_SHARES[0])))
+    log = sure * math.log((1 - other) * own + other)
+    said = "about its own" if abs(off) < 3 * KINK[1] else "not its own"
+    text = f"over edges the path bends with a radius of {format_length(round(k.radius, 2), m.unit)}"
+    return Evidence("kink", log, f"{text}, {said}")
+
+
 #: How well the radius of even contact is met, at best (part); and how often it is met by chance.
 CONTACT_SPREAD: Final = 0.04
 CONTACT_CHANCE: Final = 0.01
@@ -139,4 +172,28 @@ def contact(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("contact", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, rolling, contact)
+#: How often circles that widen along a groove touch one arc or point, and not what only looks so;
+#: how many of them count as independent, their least spread and the range of the logarithm of t2.
+WIDENS: Final = 0.9
+WIDENINGS: Final = 3.0
+WIDENING_SPREAD: Final = 0.04
+WIDENING_RANGE: Final = 4.0
+
+
+def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the circles that widen along a groove against the angle of a vee."""
+    if not m.widenings:
+        return None
+    t = tangent(bit)
+    if t is None:
+        return Evidence("widening", 0.0, "")
+    off = np.array([math.log(w.square / (t * t)) for w in m.widenings])
+    spread = np.array([math.hypot(WIDENING_SPREAD, 1.5 * w.part) for w in m.widenings])
+    own = WIDENS * np.exp(-0.5 * (off / spread) ** 2) / (spread * 2.5066) * WIDENING_RANGE
+    log = float(np.log(own + 1 - WIDENS).mean()) * min(WIDENINGS, len(off))
+    near = int((np.abs(off) < 3 * spread).sum())
+    text = f"{near} of {len(off)} stretches of its grooves would lie evenly between arcs or points"
+    return Evidence("widening", log, text)
+
+
+UNEVEN_MODELS: Final = (groove, widening, rolling, kink, contact)
