@@ -184,26 +184,34 @@ def circle_through(a: Array, b: Array, c: Array) -> tuple[Array, float] | None:
     return a + offset, float(np.hypot(*offset))
 
 
-def arc_end(p: Array, i: int) -> tuple[int, Array, bool] | None:
-    """Find the last point of an arc that begins at point i: at least four points, gentle turns."""
-    if i + 3 >= len(p):
-        return None
-    found = circle_through(p[i], p[i + 1], p[i + 2])
+def on_arc(p: Array) -> tuple[Array, bool] | None:
+    """Return centre and sense of the arc some points lie on; None where they don't."""
+    found = circle_through(p[0], p[len(p) // 2], p[-1])
     if found is None or not 0.02 < found[1] < 400:
         return None
     centre, radius = found
-    u, v = p[i + 1] - p[i], p[i + 2] - p[i + 1]
-    ccw = bool(u[0] * v[1] - u[1] * v[0] > 0)
-    j, swept = i, 0.0
-    while j + 1 < len(p):
-        a, b = p[j] - centre, p[j + 1] - centre
-        turn = math.atan2(a[0] * b[1] - a[1] * b[0], float(a @ b))
-        near = abs(float(np.hypot(*b)) - radius) < 0.003
-        if not near or (turn > 0) != ccw or abs(turn) > 0.25 or swept + abs(turn) > 3.0:
+    arm = p - centre
+    a, b = arm[:-1], arm[1:]
+    turns = np.arctan2(a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0], (a * b).sum(1))
+    ccw = bool(turns[0] > 0)
+    away = np.abs(np.hypot(arm[:, 0], arm[:, 1]) - radius).max()
+    sagitta = radius * (1 - np.cos(np.abs(turns).max() / 2))
+    good = away < 0.005 and sagitta < 0.03 and np.abs(turns).max() < 0.3
+    if not good or not np.all((turns > 0) == ccw) or np.abs(turns).sum() > 3.0:
+        return None
+    return centre, ccw
+
+
+def arc_end(p: Array, i: int) -> tuple[int, Array, bool] | None:
+    """Find the last point of an arc that begins at point i: at least four points."""
+    best, j = None, i + 3
+    while j < len(p):
+        found = on_arc(p[i : j + 1])
+        if found is None:
             break
-        swept += abs(turn)
+        best = (j, *found)
         j += 1
-    return (j, centre, ccw) if j - i >= 3 else None
+    return best
 
 
 # ---------------------------------------------------------------------------------------------
@@ -306,6 +314,8 @@ class Shop:
     def path(self, points: Array, feed: float | None = None) -> None:
         """Cut along points at the height the bit is at."""
         p = np.asarray(points, float)[:, :2]
+        if not self.w.arcs:
+            p = thin(p, 0.004)
         i, feed = 0, feed or self.feed
         while i < len(p) - 1:
             arc = arc_end(p, i) if self.w.arcs else None
@@ -478,7 +488,7 @@ def polygons(shape: BaseGeometry) -> list[Polygon]:
 
 
 def grow(shape: BaseGeometry, by: float, join: str = "round") -> BaseGeometry:
-    return shape.buffer(by, quad_segs=24, join_style=join, mitre_limit=4).simplify(0.002)
+    return shape.buffer(by, quad_segs=40, join_style=join, mitre_limit=4).simplify(3e-4)
 
 
 def fillet(shape: BaseGeometry, inner: float, outer: float) -> BaseGeometry:
@@ -514,7 +524,7 @@ def outline(shop: Shop, low: float, high: float) -> BaseGeometry:
         ["rect", "rect", "rect", "L", "cross", "disc", "slot", "hexagon", "blob", "tee"]
     )
     if kind == "disc":
-        return Point(0, 0).buffer(a / 2, quad_segs=32)
+        return Point(0, 0).buffer(a / 2, quad_segs=64)
     if kind == "slot":
         return fillet(box(-a / 2, -b / 2, a / 2, b / 2), 0, min(a, b) / 2 - 0.01)
     if kind == "hexagon":
@@ -712,7 +722,7 @@ def pocket(shop: Shop, zigzag: bool) -> None:
 def lead(shop: Shop, rim: Array, z: float) -> None:
     """Cut along a wall; the ground beside it is open, so the bit comes down there."""
     k = int(shop.rng.integers(len(rim) - 1))
-    if shop.rng.random() < 0.5:  # begin in the middle of a side, not in a corner
+    if math.dist(rim[k], rim[k + 1]) > 5:  # begin in the middle of a side, not in a corner
         side = rim[k : k + 2].mean(axis=0)
         rim = np.vstack([[side], rim[k + 1 : -1], rim[: k + 1], [side]])
     shop.up()
@@ -737,6 +747,7 @@ def rough(shop: Shop) -> None:
     levels = shop.levels(depth, 0.25, 0.7)
     size = float(rng.uniform(max(8 * d, 50), max(12 * d, 90)))
     slope = math.tan(math.radians(float(rng.uniform(8, 55))))
+    slope = min(slope, 0.15 * size / depth)  # the solid must not fill the frame
     bowl = rng.random() < 0.4
     if bowl:
         shapes = place(shop, [outline(shop, 0.6 * size, size)], shop.nice(10, 30))
@@ -744,7 +755,7 @@ def rough(shop: Shop) -> None:
     else:
         frame = box(0, 0, shop.nice(0.8 * size, size), shop.nice(0.6 * size, size))
         spots = rng.uniform(0.2, 0.8, (int(rng.integers(1, 4)), 2)) * frame.bounds[2:]
-        shapes = [affinity.translate(outline(shop, 0.2 * size, 0.45 * size), *s) for s in spots]
+        shapes = [affinity.translate(outline(shop, 0.15 * size, 0.35 * size), *s) for s in spots]
     climb, top = rng.random() < 0.6, 0.0
     inset = float(rng.choice([0.0, 0.0, 1.0]))  # the bit's centre on the frame, or outside it
     for z in levels:
@@ -807,8 +818,8 @@ def contour(
     if course.length < 2 * tabs * (width + shop.bit.diameter):
         tabs = 0
     crest = levels[-1] + height
-    if shop.rng.random() < 0.5:  # begin in the middle of the longest side
-        k = int(np.argmax(np.hypot(*np.diff(ring, axis=0).T)))
+    k = int(np.argmax(np.hypot(*np.diff(ring, axis=0).T)))
+    if math.dist(ring[k], ring[k + 1]) > 5 and shop.rng.random() < 0.6:  # the longest side's middle
         side = ring[k : k + 2].mean(axis=0)
         ring = np.vstack([[side], ring[k + 1 : -1], ring[: k + 1], [side]])
         course = LineString(ring)
@@ -833,13 +844,18 @@ def with_tabs(
     shop: Shop, course: LineString, z: float, crest: float, tabs: int, long: float
 ) -> None:
     """Follow a contour and lift the bit over tabs; their length counts the bit's width in."""
+    p = np.array(course.coords)
+    along = np.concatenate([[0], np.cumsum(np.hypot(*np.diff(p, axis=0).T))])
     at = 0.0
     for k in range(tabs):
         middle = course.length * (k + 0.5) / tabs
         for end, height in ((middle - long / 2, z), (middle + long / 2, crest)):
+            # On an arc a tab ends at one of its points, not on a chord between them.
+            vertex = float(along[np.argmin(np.abs(along - end))])
+            stop = vertex if abs(vertex - end) < 1.0 else end
             shop.w.line(None, None, height, shop.plunge if height == z else shop.feed)
-            shop.path(np.array(substring(course, at, end).coords))
-            at = end
+            shop.path(np.array(substring(course, at, stop).coords))
+            at = stop
     shop.w.line(None, None, z, shop.plunge)
     shop.path(np.array(substring(course, at, course.length).coords))
 
@@ -1166,8 +1182,9 @@ def engrave(shop: Shop) -> None:
     """Engrave lines of two or three declared widths: lettering, frames, scales, rosettes."""
     rng = shop.rng
     step = 0.01 * INCH if shop.inch else 0.1
-    widest = min(0.9 * shop.bit.diameter, 3.0)
-    widths = [max(3, round(float(rng.uniform(0.4, widest)) / step)) * step for _ in range(3)]
+    narrow = 0.4 if shop.bit.shape == "vee" else 0.45 * shop.bit.diameter
+    wide = min(0.9 * shop.bit.diameter, 3.0)
+    widths = [max(3, round(float(rng.uniform(narrow, wide)) / step)) * step for _ in range(3)]
     zero, size = rng.uniform(5, 60, 2), shop.nice(10, 40)
     lines: list[tuple[Array, float]] = []
     for strokes in word(rng, size, int(rng.integers(3, 7))):
