@@ -197,7 +197,7 @@ def on_arc(p: Array) -> tuple[Array, bool] | None:
     away = np.abs(np.hypot(arm[:, 0], arm[:, 1]) - radius).max()
     sagitta = radius * (1 - np.cos(np.abs(turns).max() / 2))
     good = away < 0.005 and sagitta < 0.03 and np.abs(turns).max() < 0.3
-    if not good or not np.all((turns > 0) == ccw) or np.abs(turns).sum() > 3.0:
+    if not good or not np.all((turns > 0) == ccw) or np.abs(turns).sum() > 3.15:
         return None
     return centre, ccw
 
@@ -245,9 +245,8 @@ class Shop:
         self.rpm = float(rng.choice(speeds))
         chip = 0.02 * min(d, 6.5 if self.bit.shape == "vee" else 99) ** 0.75
         chip *= float(rng.lognormal(0.0, 0.35)) * float(rng.choice([0.6, 0.8, 1.0]))
-        self.feed = self.round_feed(
-            float(np.clip(2 * chip * self.rpm, 250, rng.choice([3000, 6000])))
-        )
+        fastest = 4000 if self.bit.shape == "vee" else float(rng.choice([3000, 6000]))
+        self.feed = self.round_feed(float(np.clip(2 * chip * self.rpm, 250, fastest)))
         self.plunge = self.round_feed(self.feed * float(rng.choice([0.25, 0.33, 0.4, 0.5])))
         self.safe = (
             float(rng.choice([0.1, 0.2, 0.25])) * INCH
@@ -488,7 +487,7 @@ def polygons(shape: BaseGeometry) -> list[Polygon]:
 
 
 def grow(shape: BaseGeometry, by: float, join: str = "round") -> BaseGeometry:
-    return shape.buffer(by, quad_segs=40, join_style=join, mitre_limit=4).simplify(3e-4)
+    return shape.buffer(by, quad_segs=40, join_style=join, mitre_limit=4).simplify(2e-5)
 
 
 def fillet(shape: BaseGeometry, inner: float, outer: float) -> BaseGeometry:
@@ -564,8 +563,15 @@ def place(shop: Shop, shapes: Iterable[BaseGeometry], gap: float) -> list[BaseGe
 
 
 def ring_points(line: BaseGeometry, ccw: bool) -> Array:
+    """Return a closed line's points in the wanted sense; those of a circle begin at +X."""
     p = np.array(line.coords)
     area = float(np.sum(p[:-1, 0] * p[1:, 1] - p[1:, 0] * p[:-1, 1]))
+    if len(p) > 40:
+        centre = (p.min(axis=0) + p.max(axis=0)) / 2
+        arm = np.hypot(*(p - centre).T)
+        if np.ptp(arm) < 0.015:
+            t = np.linspace(0, 2 * math.pi, 257)
+            p, area = centre + arm.max() * np.column_stack([np.cos(t), np.sin(t)]), 1.0
     return p if (area > 0) == ccw else p[::-1]
 
 
@@ -993,8 +999,10 @@ def boundary_sites(shape: Polygon, gap: float) -> tuple[Array, dict[tuple[int, i
     """Return points along a polygon's boundary, and the sharp corner between pairs of them."""
     sites: list[Array] = []
     corners: dict[tuple[int, int], Array] = {}
-    for ring in [shape.exterior, *shape.interiors]:
-        p = ring_points(ring, ring is shape.exterior)[:-1]
+    for index, ring in enumerate([shape.exterior, *shape.interiors]):
+        p = np.array(ring.coords)  # as drawn: a disc's points are not moved
+        area = float(np.sum(p[:-1, 0] * p[1:, 1] - p[1:, 0] * p[:-1, 1]))
+        p = (p if (area > 0) == (index == 0) else p[::-1])[:-1]
         d = np.roll(p, -1, 0) - p
         before = np.roll(d, 1, 0)
         turn = np.arctan2(before[:, 0] * d[:, 1] - before[:, 1] * d[:, 0], (before * d).sum(1))
