@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 import dryrun
-from dryrun.fitting.circles import widenings_of
+from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.loops import loops_of
 from dryrun.fitting.measures import measure
+from dryrun.fitting.models_uneven import widening
 from dryrun.fitting.relief import kink_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.strokes import Strokes, strokes_of
+from dryrun.job.model import Bit
 
 
 def motion(lines: list[str]) -> dryrun.Motion:
@@ -38,6 +41,25 @@ def test_circles_between_two_arcs_give_the_angle(degrees: float) -> None:
     found = widenings_of(strokes(lines))
     assert found
     assert all(abs(w.square / t**2 - 1) < 0.05 for w in found)
+
+
+def test_stretches_that_fit_no_vee_do_not_speak_for_other_shapes() -> None:
+    """They may lie between other curves; those that fit speak for their vee."""
+    plain = measure(motion(["G0 X0 Y0", "G1 Z-1 F200", "G1 X20 F500"]))
+    sixty = Bit("sixty", "vee", 12.0, angle=math.radians(60))
+    ninety = Bit("ninety", "vee", 12.0, angle=math.radians(90))
+    ball = Bit("ball", "ball", 6.0)
+
+    def logs(square: float) -> list[float]:
+        found = replace(plain, widenings=(Widening(square, 0.01),) * 4)
+        told = [widening(found, bit, None) for bit in (sixty, ninety, ball)]
+        return [evidence.log for evidence in told if evidence is not None]
+
+    assert np.ptp(logs(6.0)) < 1e-9
+    for square, best in ((1 / 3, 0), (1.0, 1)):
+        of_each = logs(square)
+        assert int(np.argmax(of_each)) == best
+        assert of_each[best] > of_each[2] + 1
 
 
 def test_even_falls_say_nothing_about_the_angle() -> None:
