@@ -48,6 +48,7 @@ OUTSIDE: Final = 2**30
 _FORMAT: Final = 2
 _SPARSE: Final = 2**29  # bytes; larger arrays take memory 4 KiB at a time
 _AT_ONCE: Final = 2**27  # bytes; smaller arrays take all their memory at once
+_LINE: Final = 64  # bytes that a processor fetches at once
 _KEEP_DENSE: Final = 2**25  # cells; a larger dense view is made anew at each access
 
 
@@ -421,15 +422,18 @@ def _lazy_zeros(shape: tuple[int, ...], dtype: type) -> NDArray[Any]:
     """Return zeros that take memory only where they are written.
 
     numpy asks for huge pages for large arrays: few faults, but each touched corner costs 2 MiB,
-    which is right for a part and too much for a sheet.
+    which is right for a part and too much for a sheet. They begin on a line of the cache, else
+    each vector of 64 bytes would lie on two of them.
     """
     size = math.prod(shape) * np.dtype(dtype).itemsize
     if size < _SPARSE or sys.platform == "win32":
-        return np.zeros(shape, dtype)
+        memory = np.zeros(size + _LINE, np.uint8)
+        first = -memory.ctypes.data % _LINE
+        return memory[first : first + size].view(dtype).reshape(shape)
     unreserved = getattr(mmap, "MAP_NORESERVE", 0x4000 if sys.platform == "linux" else 0)
     flags = mmap.MAP_PRIVATE | mmap.MAP_ANONYMOUS | unreserved
-    memory = mmap.mmap(-1, size, flags=flags)
+    mapped = mmap.mmap(-1, size, flags=flags)
     if hasattr(mmap, "MADV_NOHUGEPAGE"):
         with contextlib.suppress(OSError):  # a kernel without huge pages
-            memory.madvise(mmap.MADV_NOHUGEPAGE)
-    return np.frombuffer(memory, dtype).reshape(shape)
+            mapped.madvise(mmap.MADV_NOHUGEPAGE)
+    return np.frombuffer(mapped, dtype).reshape(shape)
