@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -76,7 +76,7 @@ def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
 
 
 #: Numbers in a page of memory, on most systems.
-MEMORY_PAGE = 1024
+_MEMORY_PAGE: Final = 1024
 
 
 @kernel
@@ -92,7 +92,7 @@ def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
         for py in range(first_y, min(first_y + side, grid[PAGES_Y])):
             for px in range(first_x, min(first_x + side, grid[PAGES_X])):
                 page = (py * grid[PAGES_X] + px) * PAGE_BLOCKS * BOTH
-                for part in range(0, PAGE_BLOCKS * BOTH, MEMORY_PAGE):
+                for part in range(0, PAGE_BLOCKS * BOTH, _MEMORY_PAGE):
                     cells[page + part] = cells[page + part]
 
 

@@ -33,6 +33,39 @@ def test_an_uncut_blank_is_its_top_everywhere() -> None:
     assert (surface.lowest, surface.bed, surface.removed_mm3) == (3.0, -2.0, 0.0)
 
 
+def test_blocks_lowered_as_a_whole_are_read_like_any_other(tmp_path: Path) -> None:
+    """Most of a pocket's floor is only noted, not written; nobody who reads it can tell."""
+    surface = Surface.blank(blank(14.0, 12.0, 9.0), cell=0.1)
+    remove(surface, polyline([(-1, 0, -2), (1, 0, -2)]), Bit("wide", "flat", 8.0), threads=1)
+    remove(surface, polyline([(2, 1, -2.5), (2, 2, -2.5)]), BITS["ball"], threads=1, first_row=1)
+    assert surface.field().levels[3].any()  # there are such blocks
+
+    ny, nx = surface.shape
+    iy, ix = np.mgrid[:ny, :nx]
+    x, y = surface.origin[0] + 0.1 * ix, surface.origin[1] + 0.1 * iy
+    # a capsule 8 wide and 2 longer, away from its rim
+    away = np.hypot(np.maximum(np.abs(x) - 1, 0), y)
+    ball = np.hypot(x - 2, y - np.clip(y, 1, 2)) < BITS["ball"].radius + 0.1
+    inside, beyond = (away < 3.9) & ~ball, (away > 4.1) & ~ball
+    assert (surface.height[inside] == np.float32(surface.top - 2)).all()
+    assert (surface.cut_by[inside] == 0).all()
+    assert (surface.height[beyond] == np.float32(surface.top)).all()
+    assert np.array_equal(surface.at(x, y), surface.height)
+    assert np.array_equal(surface.row_at(x, y), surface.cut_by)
+    assert np.array_equal(np.vstack([strip for _, strip in surface.strips()]), surface.height)
+    for patch in surface.patches():
+        rows, columns = patch.height.shape
+        here = slice(patch.iy, patch.iy + rows), slice(patch.ix, patch.ix + columns)
+        assert np.array_equal(patch.height, surface.height[here])
+        assert np.array_equal(patch.cut_by, surface.cut_by[here])
+
+    surface.save(tmp_path / "pocket.npz")
+    for other in (surface.copy(), Surface.load(tmp_path / "pocket.npz")):
+        assert np.array_equal(other.height, surface.height)
+        assert np.array_equal(other.cut_by, surface.cut_by)
+        assert other.removed_mm3 == surface.removed_mm3
+
+
 @pytest.mark.parametrize("size", [(10.0, 7.0), (10.3, 7.9), (10.05, 7.0001), (0.3, 0.4)])
 def test_the_volume_of_a_blank_cut_away_is_its_own(size: tuple[float, float]) -> None:
     """Whatever the size, cells beyond the edge count by their part over the blank."""
