@@ -94,6 +94,23 @@ def _without_speed(context: StageContext) -> Iterator[Finding]:
     )
 
 
+def spindle_backwards(context: StageContext) -> Iterator[Finding]:
+    """Report cutting while the spindle turns the way that ordinary bits do not cut."""
+    backwards = takes_material(context) & (context.motion.spindle < 0.0)
+    if not backwards.any():
+        return
+    first = int(np.flatnonzero(backwards)[0])
+    yield context.finding(
+        "spindle-backwards",
+        "a move takes material while the spindle turns counter-clockwise (M4)",
+        row=first,
+        value=float(abs(context.motion.spindle[first])),
+        unit="rpm",
+        count=int(np.count_nonzero(backwards)),
+        help="start the spindle with M3, unless the bit is made to cut counter-clockwise",
+    )
+
+
 def no_spin_up(context: StageContext) -> Iterator[Finding]:
     """Check the time from the spindle's start to the first material."""
     needed = context.machine.spindle.start_seconds

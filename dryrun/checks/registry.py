@@ -84,6 +84,7 @@ _MAP: Final = (*_CUT, "a bit that does not cut under material")
 
 CHECKS: Final[tuple[Check, ...]] = (
     Check(("spindle-off",), program.spindle_off),
+    Check(("spindle-backwards",), program.spindle_backwards),
     Check(("no-spin-up",), program.no_spin_up, ("machine.spindle.start_seconds",)),
     Check(("truncated",), program.ends_in_work, _CUT),
     Check(("units-suspect",), program.units_suspect),

@@ -50,14 +50,15 @@ def describe_lines(start, end, exact, kind, flip, data):
 
 
 @kernel
-def mark_joined(start, end, flip, order, joined):
+def mark_joined(start, end, flip, order, joined, first, after):
     """Fill in which end of each straight piece is the place where the piece before it ended.
 
-    `order` numbers the pieces; numbers beyond the straight parts are arcs. A plunge cuts as deep
+    For the pieces from `first` to before `after`. `order` numbers the pieces; numbers beyond the
+    straight parts are arcs. A plunge cuts as deep
     as it goes right where it begins, so nothing of it is cut already.
     """
     lines = len(start)
-    for k in range(1, len(order)):
+    for k in range(max(first, 1), after):
         i, before = order[k], order[k - 1]
         joined[k] = 0
         if i >= lines or before >= lines:

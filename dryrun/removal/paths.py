@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any, cast
 
 import numpy as np
@@ -28,7 +29,9 @@ from dryrun.removal.ground import (
     Pieces,
 )
 from dryrun.removal.lines import describe_lines, mark_joined
+from dryrun.removal.parts import IN_ORDER, Parts
 from dryrun.removal.profile import BULL, FORM, Profile
+from dryrun.removal.rows import mark_known
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -51,16 +54,12 @@ class Path:
 
 def known(motion: Motion) -> NDArray[np.bool_]:
     """Rows that move between known places."""
-    ends = np.isfinite(_sum(motion.start) + _sum(motion.end))
+    ends = np.empty(len(motion), np.bool_)
+    mark_known(motion.start, motion.end, ends)
     arcs = motion.kind == ARC_ROW
     if arcs.any():
-        ends &= ~arcs | np.isfinite(_sum(motion.centre) + motion.sweep)
+        ends &= ~arcs | np.isfinite(motion.centre.sum(axis=1) + motion.sweep)
     return motion.moving & ends
-
-
-def _sum(places: Floats) -> Floats:
-    """Sum of the coordinates: finite when each of them is (and none is absurdly large)."""
-    return cast(Floats, places[:, 0] + places[:, 1] + places[:, 2])
 
 
 def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
@@ -86,7 +85,9 @@ def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
     return Path(row[order], start[order], end[order], arc_row, _arcs_about_z(motion, arc_row))
 
 
-def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces:
+def pieces_of(
+    path: Path, profile: Profile, top: float, tool: int = 0, parts: Parts = IN_ORDER
+) -> Pieces:
     """Return the pieces of a path that bring a profile's tip below `top`."""
     level = path.arc[:, 6] == 0.0
     chorded = ~level & (profile.family in (BULL, FORM))
@@ -99,7 +100,13 @@ def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces
     lines = len(start)
     kind, data = np.empty(lines + len(arcs), np.int32), np.empty((lines + len(arcs), DATA))
     flip = np.empty(lines, np.bool_)
-    describe_lines(start, end, profile.family == FORM, kind, flip, data)
+
+    def describe(first: int, after: int) -> None:
+        part = slice(first, after)
+        exact = profile.family == FORM
+        describe_lines(start[part], end[part], exact, kind[part], flip[part], data[part])
+
+    parts.run(lines, describe)
     lowest = data[:, 2]
     if len(arcs):
         kind[lines:] = np.where(level[~chorded] & (profile.family != FORM), ARC, HELIX)
@@ -107,14 +114,16 @@ def pieces_of(path: Path, profile: Profile, top: float, tool: int = 0) -> Pieces
         row = np.concatenate([row, path.arc_row[~chorded]])
         lowest = lowest.copy()
         lowest[lines:] += np.minimum(arcs[:, 5] * arcs[:, 6], 0.0)
-    order = np.argsort(row, kind="stable")
-    below = lowest[order] < top
-    order = order[below]
+    in_order = not (row[1:] < row[:-1]).any()
+    below = lowest < top
+    order = np.flatnonzero(below) if in_order else np.argsort(row, kind="stable")
+    if not in_order:
+        order = order[below[order]]
     joined = np.zeros(len(order), np.int32)
     if tool == 0:  # what a disc touches is a fact of each row
-        mark_joined(start, end, flip, order, joined)
+        parts.run(len(order), partial(mark_joined, start, end, flip, order, joined))
     tools = np.full(len(order), tool, np.int32)
-    if not below.all() or (row[1:] < row[:-1]).any():
+    if not in_order or len(order) < len(row):
         kind, row, data = kind[order], row[order], data[order]
     return Pieces(kind, row.astype(np.int32), tools, joined, data)
 

@@ -9,10 +9,18 @@ import math
 
 import numpy as np
 
-from dryrun.jit import inner_kernel, kernel
+from dryrun.jit import kernel
 from dryrun.motion import ARC
 from dryrun.removal.commit import LEFT, RIGHT, SIDE_STEPS, TALLEST, TALLEST_AT, VOLUME
 from dryrun.removal.surface import STEPS
+
+
+@kernel
+def mark_known(start, end, known):
+    """Mark the rows both of whose ends are known places."""
+    for i in range(len(start)):
+        places = start[i, 0] + start[i, 1] + start[i, 2] + end[i, 0] + end[i, 1] + end[i, 2]
+        known[i] = math.isfinite(places)
 
 
 @kernel
@@ -55,21 +63,25 @@ def steepest_descents(row, start, end, fall, run):
             run[k] = along
 
 
-@inner_kernel
-def _goes_on_down(kind, start, end, i):
-    """Whether a row goes straight down from where the row before it, which did so too, ended."""
-    if i == 0 or kind[i] == ARC or kind[i] != kind[i - 1]:
-        return False
-    for axis in range(2):
-        at = start[i, axis]
-        if not (end[i, axis] == at and start[i - 1, axis] == at and end[i - 1, axis] == at):
-            return False
-    return start[i, 2] == end[i - 1, 2] and end[i, 2] < start[i, 2] < start[i - 1, 2]
+@kernel
+def add_up_plunges(kind, start, end, axial):
+    """Let the axial depth of a plunge that goes on from another count from where that one began.
+
+    A plunge goes straight down; it goes on from the row before it if that is one too, of the same
+    kind, and ended where this one begins.
+    """
+    for i in range(1, len(kind)):
+        x, y, z = start[i, 0], start[i, 1], start[i, 2]
+        if x != end[i, 0] or y != end[i, 1] or not end[i, 2] < z < start[i - 1, 2]:
+            continue
+        below = x == start[i - 1, 0] == end[i - 1, 0] and y == start[i - 1, 1] == end[i - 1, 1]
+        if below and z == end[i - 1, 2] and kind[i] == kind[i - 1] != ARC and axial[i] > 0.0:
+            axial[i] += axial[i - 1]
 
 
 @kernel
 def measure_rows(motion, totals, edges, frame, found):
-    """Turn the totals of each row into facts.
+    """Turn the totals of each row into facts; those of plunges are still each row's own.
 
     `motion` is kind, axis, start and end of the rows, `edges` the radius of the cutter at each axial
     depth, `frame` the cell, the first cell's centre (x, y), the cutter's radius (mm) and the cells
@@ -84,8 +96,6 @@ def measure_rows(motion, totals, edges, frame, found):
     for i in range(len(totals)):
         removed[i] = totals[i, VOLUME] * per_cell
         axial[i] = totals[i, TALLEST] / STEPS
-        if axial[i] > 0.0 and _goes_on_down(kind, start, end, i):
-            axial[i] += axial[i - 1]
         at = totals[i, TALLEST_AT]
         iy = at // across
         axial_at[i, 0] = (at - iy * across) * cell + first_x if at >= 0 else np.nan

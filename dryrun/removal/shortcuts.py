@@ -20,9 +20,6 @@ from dryrun.removal.block import (
     at_edge,
     cut_block,
     fill_block,
-    keep_tallest,
-    may_widen,
-    measure,
 )
 from dryrun.removal.blocks import (
     CELLS,
@@ -106,8 +103,7 @@ _SIDE: Final = np.float32(SIDE_STEPS)
 def cut_page_with_ball(lent, page, ball, arcs, exact):
     """Run a ball along a line over the blocks of a page (module `ball`)."""
     grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
-    work, addresses = float32_rows(lent.work), (lent.cells, lent.work, lent.out)
-    tallies, entry = tally_rows(lent.tallies), grid[ENTRY]
+    work, addresses = float32_rows(lent.work), (lent.cells, lent.work)
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
     whole = WHOLE * grid[BLOCKS] + first
@@ -120,6 +116,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
     far = high + half + _F32(float64s(lent.real)[OFFSET])
+    volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for b in range(PAGE_BLOCKS):
         if notes[b] <= levels[first + b]:
             continue
@@ -136,20 +133,29 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
             fill_block(lent, first + b)
         base = np.uint64((first + b) * BOTH)
         if low < u + half and u < far:
-            volume, tallest, least, most = cut_along(addresses, base, limits)
+            taken, tallest, least, most, from_left, to_right = cut_along(addresses, base, limits)
         else:
             end = low if u + half <= low else high
-            volume, tallest, least, most = cut_at_end_with_ball(addresses, base, limits, end)
-        if volume == 0:
-            continue
+            taken, tallest, least, most, from_left, to_right = cut_at_end_with_ball(
+                addresses, base, limits, end
+            )
+        # also where nothing was taken: a question would cost more
         levels[first + b] = least
         levels[deepest + b] = most
-        tallies[entry, VOLUME] += volume
-        if tallest > NOISE:
-            if may_widen(lent):
-                measure(lent)
-            if tallest >= tallies[entry, TALLEST]:
-                keep_tallest(lent, iy * grid[NX] + ix, tallest)
+        volume += taken
+        left, right = min(left, np.int64(from_left)), max(right, np.int64(to_right))
+        best = _taller(best, np.int64(tallest), iy * grid[NX] + ix, grid[NX])
+    _keep(lent, volume, best, (left, right))
+
+
+@inlined_kernel
+def _taller(best, found, first, across):
+    """Return the tallest column and its cell: what is known, or what a block has (`ball`, `disc`)."""
+    column, k = found >> 6, 63 - (found & 63)
+    at = first + (k >> 3) * across + (k & 7)
+    taller = column > best[0]
+    nearer = (column == best[0]) & (column > NOISE) & (at < best[1])
+    return (column if taller else best[0]), (at if taller | nearer else best[1])
 
 
 @inner_kernel
@@ -164,7 +170,7 @@ def cut_tile_with_disc(lent, box, ball, arcs, exact):
     size, side = 32.0 * real[FRAME + CELL], grid[TILE_PAGES]
     from_y, from_x = real[PIECE + Y] - real[FRAME + LOW_Y], real[PIECE + X] - real[FRAME + LOW_X]
     addresses = lent.real, lent.levels, lent.work, lent.notes
-    volume, best, best_at, left, right = 0, np.int64(NOISE), np.int64(-1), NOWHERE, -NOWHERE
+    volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for py in range(low_y, high_y + 1):
         for px in range(low_x, high_x + 1):
             x, y = (px + 0.5) * size - from_x, (py + 0.5) * size - from_y
@@ -189,18 +195,13 @@ def cut_tile_with_disc(lent, box, ball, arcs, exact):
                 )
                 volume += more
                 left, right = min(left, most_left), max(right, most_right)
-                column = tallest >> 6
-                if column >= best and column > NOISE:
-                    k = 63 - (tallest & 63)
-                    at = (iy + (k >> 3)) * grid[NX] + ix + (k & 7)
-                    best_at = at if column > best else min(at, best_at)
-                    best = column
-    _keep(lent, volume, (best, best_at), (left, right))
+                best = _taller(best, tallest, iy * grid[NX] + ix, grid[NX])
+    _keep(lent, volume, best, (left, right))
 
 
 @inlined_kernel
 def _keep(lent, volume, column, sides):
-    """Add to the tally what a disc took: of equal columns the cell with the lowest number is kept."""
+    """Add to the tally what a piece took: of equal columns the cell with the lowest number is kept."""
     tallies, entry = tally_rows(lent.tallies), int64s(lent.whole)[ENTRY]
     tallies[entry, VOLUME] += volume
     tallies[entry, LEFT] = min(tallies[entry, LEFT], sides[0])

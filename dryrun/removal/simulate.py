@@ -1,19 +1,17 @@
 """Removing material: one stage of motion cut into a surface, with the facts of every row.
 
 `remove` is the whole of it: rows become pieces with closed forms (`paths`), pieces are sorted
-into tiles (`tiles`), threads cut the tiles (`drive`), and what each row took is read from the
-same pass. Ctrl-C between two groups of tiles leaves the surface partly cut.
+into tiles (`tiles`), threads take the tiles (`share`) and cut them (`drive`), and what each row took
+is read from the same pass. Ctrl-C between two groups of tiles leaves the surface partly cut.
 """
 
 from __future__ import annotations
 
 import math
 import pathlib
-from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from functools import partial
-from queue import SimpleQueue
-from typing import Any, Final, Literal, cast
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from typing import Final, Literal, NamedTuple, cast
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,9 +20,10 @@ from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
 from dryrun.motion import PROBE, Motion
-from dryrun.removal import tiles
 from dryrun.removal.commit import (
+    LEFT,
     NOWHERE,
+    RIGHT,
     TALLEST,
     TALLEST_AT,
     TALLY,
@@ -35,34 +34,23 @@ from dryrun.removal.drive import (
 )
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
-    ARC,
-    HELIX,
-    STEEP,
-    TOOL_INDEX,
     Bins,
-    Ground,
     Pieces,
-    Space,
     Tools,
-    work_space,
 )
-from dryrun.removal.paths import Path, join, keep, path_of, pieces_of
-from dryrun.removal.profile import BALL, FAMILY, FORM, RADIUS, RING, Profile, UndercutBit
+from dryrun.removal.parts import Parts
+from dryrun.removal.paths import Path, join, path_of, pieces_of
+from dryrun.removal.profile import Profile, UndercutBit
 from dryrun.removal.reach import Disc, clamp_contacts, discs_above, lowest_over
-from dryrun.removal.rows import measure_rows, steepest_descents
-from dryrun.removal.surface import PAGE, STEPS, Surface
+from dryrun.removal.rows import add_up_plunges, measure_rows, steepest_descents
+from dryrun.removal.share import Later, Progress, cut_all
+from dryrun.removal.surface import STEPS, Surface
 
-#: Called with pieces of path done and in all.
-Progress = Callable[[int, int], None]
 Rapids = Literal["straight", "independent"]
 
 TILES: Final = (32, 64, 128, 256)
-_BATCH: Final = 200_000  # pieces sorted into tiles at a time
 
 Floats = NDArray[np.float64]
-#: Which ways of `cut_tiles` there are, True or None.
-Ways = tuple[bool | None, ...]
-_used: list[Ways] = []  # in this process
 
 
 def remove(
@@ -127,22 +115,23 @@ def remove(
     profile = Profile.from_bit(bit)
     path = path_of(_without_probing(motion), _rates(machine, rapids))
     discs = discs_above(profile, machine)
-    pieces, tools, probes = _all_pieces(path, profile, discs, surface.top)
-    _tell_compiling(compiling, len(pieces.kind))
-    tile = _tile_for(surface, pieces, workers) if tile is None else tile
-    pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
-    rows = _no_tallies(len(motion))
-    touched = [_no_tallies(len(motion)) for _ in probes]
     with ThreadPoolExecutor(max_workers=workers) as pool:
+        parts = Parts(pool, workers)
+        pieces, tools, probes = _all_pieces(path, profile, discs, surface.top, parts)
+        _tell_compiling(compiling, len(pieces.kind))
+        tile = _tile_for(surface, pieces, workers) if tile is None else tile
+        if first_row:
+            pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
         # behind the tiles, so that it neither holds them up nor leaves a thread idle at their end
-        geometry = _Later(pool, _geometry, motion, path, profile, surface)
+        rest = Later(pool, _rest, motion, path, profile, surface, len(probes))
         job = (surface, pieces, tools, tile, workers, progress)
-        for bins, batch, tallies in _cut(pool, geometry, *job):
+        for bins, batch, tallies in cut_all(pool, parts, rest, *job):
+            rows, *touched = rest.result().totals
             gather(batch, bins, tallies, first_row, rows)
             for number, total in enumerate(touched, start=1):
                 _gather_probe(batch, bins, tallies, number, first_row, total)
-        lowest = geometry.result()
-    facts = _facts(surface, motion, profile, rows, lowest)
+        facts = _facts(surface, motion, profile, rest.result(), parts)
+    touched = rest.result().totals[1:]
     facts.contacts.update(_material_contacts(surface, motion, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
@@ -218,14 +207,14 @@ def _outline(bit: Bit) -> Profile:
 
 
 def _all_pieces(
-    path: Path, profile: Profile, discs: Sequence[Disc], top: float
+    path: Path, profile: Profile, discs: Sequence[Disc], top: float, run: Parts
 ) -> tuple[Pieces, Tools, list[int]]:
     """Pieces of the cutter and of those discs that come below the top; which discs those are."""
-    parts, numbers, probes = [pieces_of(path, profile, top)], [profile.numbers], []
+    parts, numbers, probes = [pieces_of(path, profile, top, parts=run)], [profile.numbers], []
     for index, disc in enumerate(discs):
         raised = _raised(path, disc.offset)
         flat = Profile.disc(disc.radius)
-        probe = pieces_of(raised, flat, top, tool=len(numbers))
+        probe = pieces_of(raised, flat, top, len(numbers), run)
         if len(probe.kind):
             parts.insert(0, probe)
             numbers.append(flat.numbers)
@@ -240,109 +229,6 @@ def _raised(path: Path, by: float) -> Path:
     return Path(path.line_row, path.start + up, path.end + up, path.arc_row, arc)
 
 
-# --------------------------------------------------------------------------------------------
-# The cut
-# --------------------------------------------------------------------------------------------
-
-
-class _Later:
-    """Work for a pool, begun when it is told to, or when its result is asked for."""
-
-    def __init__(self, pool: ThreadPoolExecutor, work: Callable[..., Any], *given: Any) -> None:
-        self._begin = partial(pool.submit, work, *given)
-        self._running: Future[Any] | None = None
-
-    def begin(self) -> Future[Any]:
-        """Begin, unless it has begun."""
-        if self._running is None:
-            self._running = self._begin()
-        return self._running
-
-    def result(self) -> Any:
-        """Return what the work returns."""
-        return self.begin().result()
-
-
-def _cut(
-    pool: ThreadPoolExecutor,
-    beside: _Later,
-    surface: Surface,
-    pieces: Pieces,
-    tools: Tools,
-    tile: int,
-    threads: int,
-    progress: Progress | None,
-) -> Iterable[tuple[Bins, Pieces, NDArray[np.int64]]]:
-    """Cut batch after batch; yield what each piece did in each tile."""
-    ground = ground_of(surface, tile)
-    spaces = SimpleQueue[Space]()
-    for _ in range(threads):
-        spaces.put(work_space(ground, len(tools.rings)))
-    ways = ways_of(pieces, tools)
-    total = len(pieces.kind)
-    first = 0
-    while first < total:
-        after = _batch_end(pieces, first)
-        batch = keep(pieces, slice(first, after))
-        bins = tiles.sort_into_tiles(ground, batch, tools)
-        tallies = np.empty((len(bins.piece), TALLY), np.int64)
-        lists = tiles.busy_tiles(bins, _parts(len(bins.piece), threads))
-        if surface.sparse and threads > 1:
-            for part in lists:
-                tiles.take_memory(ground.cells, part, ground.grid)
-        given = (ground, batch, tools, bins, tallies, spaces, ways)
-        jobs = [pool.submit(_cut_part, part, *given) for part in lists]
-        beside.begin()
-        _wait(jobs, first, len(batch.kind), total, progress)
-        yield bins, batch, tallies
-        first = after
-    if progress is not None:
-        progress(total, total)
-
-
-def ways_of(pieces: Pieces, tools: Tools) -> Ways:
-    """Return which kernels pieces need: True or None for `cut_tiles`' ball, disc, arcs and exact."""
-    numbers = tools.numbers[0]
-    ball = numbers[FAMILY] == BALL
-    disc = numbers[FAMILY] != FORM and numbers[RING] >= numbers[RADIUS]
-    arcs = (pieces.kind == ARC).any()
-    exact = ((pieces.kind == STEEP) | (pieces.kind == HELIX)).any()
-    wanted = tuple(True if needed else None for needed in (ball, disc, arcs, exact))
-    for ways in _used:  # what is loaded already and does more will do
-        if all(way or not want for way, want in zip(ways, wanted, strict=True)):
-            return ways
-    _used.append(wanted)
-    return wanted
-
-
-def _cut_part(
-    part: NDArray[np.int64],
-    ground: Ground,
-    pieces: Pieces,
-    tools: Tools,
-    bins: Bins,
-    tallies: NDArray[np.int64],
-    spaces: SimpleQueue[Space],
-    ways: Ways,
-) -> None:
-    """Cut some tiles, in one of the work spaces (as many as there are threads)."""
-    space = spaces.get()
-    try:
-        # numbers of tools and pieces left from other tiles do not count, but marks would
-        space.whole[TOOL_INDEX] = -1
-        cut_tiles(ground, pieces, tools, bins, part, tallies, space, *ways)
-    finally:
-        spaces.put(space)
-
-
-def _batch_end(pieces: Pieces, first: int) -> int:
-    """End of a batch; all pieces of a row are in one."""
-    after = min(first + _BATCH, len(pieces.row))
-    while 0 < after < len(pieces.row) and pieces.row[after] == pieces.row[after - 1]:
-        after += 1
-    return after
-
-
 def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
     """Return the side of a tile: in large ones fewer pieces are looked at twice.
 
@@ -352,44 +238,6 @@ def _tile_for(surface: Surface, pieces: Pieces, threads: int) -> int:
     enough = threads == 1 or (ny // 256) * (nx // 256) >= 12 * threads
     single = bool((pieces.row[1:] != pieces.row[:-1]).all())
     return 256 if enough and single else 128
-
-
-def _parts(entries: int, threads: int) -> int:
-    """Return groups of tiles: some for each thread to share the work evenly, none too long to stop."""
-    return max(12 * threads if threads > 1 else 1, entries // 20_000)
-
-
-def _wait(
-    jobs: list[Future[Any]], first: int, pieces: int, total: int, progress: Progress | None
-) -> None:
-    """Wait for all jobs; on an error or Ctrl-C drop those that have not begun."""
-    waiting = set(jobs)
-    try:
-        while waiting:
-            done, waiting = wait(waiting, return_when=FIRST_COMPLETED)
-            for job in done:
-                job.result()
-            if progress is not None:
-                share = (len(jobs) - len(waiting)) / len(jobs)
-                progress(first + int(pieces * share), total)
-    except BaseException:
-        for job in jobs:
-            job.cancel()
-        raise
-
-
-def ground_of(surface: Surface, tile: int) -> Ground:
-    """Return a surface as the kernels take it, divided into tiles of tile x tile cells."""
-    field = surface.field()
-    ny, nx = surface.shape
-    pages_y, pages_x = field.levels.shape[1:3]
-    side = tile // PAGE
-    grid = (pages_y, pages_x, ny, nx, surface.thickness, -(-pages_x // side), side)
-    frame = (surface.low[0], surface.low[1], surface.cell, surface.top)
-    return Ground(
-        field.cells.reshape(-1), field.taken.reshape(-1), field.levels.reshape(-1), field.shares,
-        tuple(float(v) for v in frame), tuple(int(v) for v in grid),
-    )  # fmt: skip
 
 
 def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
@@ -402,8 +250,8 @@ def _tell_compiling(compiling: Callable[[], None] | None, work: int) -> None:
 
 
 def _no_tallies(rows: int) -> NDArray[np.int64]:
-    tallies = np.empty((rows, TALLY), np.int64)
-    tallies[:] = (0, 0, -1, NOWHERE, -NOWHERE)
+    tallies = np.zeros((rows, TALLY), np.int64)
+    tallies[:, TALLEST_AT], tallies[:, LEFT], tallies[:, RIGHT] = -1, NOWHERE, -NOWHERE
     return tallies
 
 
@@ -432,36 +280,51 @@ def _gather_probe(
 # --------------------------------------------------------------------------------------------
 
 
-def _geometry(
-    motion: Motion, path: Path, profile: Profile, surface: Surface
-) -> tuple[Floats, Floats, Floats]:
-    """Return what of the facts no field is needed for: lowest points and angles of descent."""
+class _Rest(NamedTuple):
+    """What takes no field: lowest points and angles of descent; and totals, still of nothing."""
+
+    lowest: Floats
+    lowest_at: Floats
+    descent: Floats
+    totals: list[NDArray[np.int64]]  # of the cutter, and of each disc above it
+
+
+def _rest(motion: Motion, path: Path, profile: Profile, surface: Surface, discs: int) -> _Rest:
     lowest = lowest_over(motion, path, surface.low, surface.high, profile.radius)
-    return *lowest, _descent(motion, path)
+    totals = [_no_tallies(len(motion)) for _ in range(1 + discs)]
+    return _Rest(*lowest, _descent(motion, path), totals)
 
 
 def _facts(
     surface: Surface,
     motion: Motion,
     profile: Profile,
-    totals: NDArray[np.int64],
-    geometry: tuple[Floats, Floats, Floats],
+    rest: _Rest,
+    parts: Parts,
 ) -> CutFacts:
-    lowest, lowest_at, descent = geometry
-    n = len(totals)
-    removed, axial, width, low, high, turns = (np.empty(n) for _ in range(6))
-    axial_at = np.empty((n, 2))
-    measure_rows(
-        (motion.kind, motion.axis, motion.start, motion.end),
-        totals,
-        profile.radii_at(totals[:, TALLEST] / STEPS),
-        (surface.cell, *surface.origin, profile.radius, surface.shape[1]),
-        (removed, axial, axial_at, width, low, high, turns),
-    )
+    totals, n = rest.totals[0], len(motion)
+    columns = np.empty((7, n))  # in one piece, for which the system has larger pages
+    removed, axial, width, engagement, entry = columns[:5]
+    axial_at = columns[5:].reshape(n, 2)
+    frame = (surface.cell, *surface.origin, profile.radius, surface.shape[1])
+
+    def measure(first: int, after: int) -> None:
+        part = slice(first, after)
+        edges = profile.radii_at(totals[part, TALLEST] / STEPS)
+        low, high, turns = np.empty((3, after - first))
+        measure_rows(
+            (motion.kind[part], motion.axis[part], motion.start[part], motion.end[part]),
+            totals[part], edges, frame,
+            (removed[part], axial[part], axial_at[part], width[part], low, high, turns),
+        )  # fmt: skip
+        engagement[part] = (np.arcsin(high) - np.arcsin(low)) * turns
+        entry[part] = np.where(axial[part] > 0.0, rest.descent[part], np.nan)
+
+    parts.run(n, measure)
+    add_up_plunges(motion.kind, motion.start, motion.end, axial)
     return CutFacts(
-        removed_mm3=removed, axial=axial, axial_at=axial_at, lowest=lowest, lowest_at=lowest_at,
-        width=width, engagement=(np.arcsin(high) - np.arcsin(low)) * turns,
-        entry=np.where(axial > 0.0, descent, np.nan), contacts={},
+        removed_mm3=removed, axial=axial, axial_at=axial_at, lowest=rest.lowest,
+        lowest_at=rest.lowest_at, width=width, engagement=engagement, entry=entry, contacts={},
     )  # fmt: skip
 
 

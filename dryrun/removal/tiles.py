@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -20,11 +21,13 @@ from dryrun.removal.ground import (
     CELL,
     HELIX,
     LENGTH,
+    LINE,
     LOW_X,
     LOW_Y,
     PAGE_BLOCKS,
     PAGES_X,
     PAGES_Y,
+    STEEP,
     TILE_PAGES,
     TILES_X,
     UX,
@@ -36,6 +39,7 @@ from dryrun.removal.ground import (
     X,
     Y,
 )
+from dryrun.removal.parts import IN_ORDER, Parts
 from dryrun.removal.profile import RADIUS
 from dryrun.removal.surface import PAGE
 from dryrun.removal.view import (
@@ -43,7 +47,9 @@ from dryrun.removal.view import (
 )
 
 
-def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:
+def sort_into_tiles(
+    ground: Ground, pieces: Pieces, tools: Tools, parts: Parts = IN_ORDER
+) -> Bins:
     """Return which pieces may reach which tiles."""
     pages_y, pages_x, tiles_x = (ground.grid[i] for i in (PAGES_Y, PAGES_X, TILES_X))
     side = ground.grid[TILE_PAGES]
@@ -56,7 +62,9 @@ def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:
     first = np.zeros(tiles_y * tiles_x + 1, np.int64)
     ranges = np.empty((len(pieces.kind), 4), np.int32)
     kind, _, tool, _, data = pieces
-    find_ranges(kind, tool, data, radius, place, grid, ranges)
+    parts.run(
+        len(kind), partial(find_ranges, kind, tool, data, radius, place, grid, ranges)
+    )
     count_pieces(kind, tool, data, radius, place, grid, ranges, first)
     np.cumsum(first, out=first)
     entries = np.empty(int(first[-1]), np.int32)
@@ -64,14 +72,13 @@ def sort_into_tiles(ground: Ground, pieces: Pieces, tools: Tools) -> Bins:
     return Bins(first, entries)
 
 
-def busy_tiles(bins: Bins, parts: int) -> list[NDArray[np.int64]]:
-    """Split the tiles that have work into at least `parts` lists of about equal work."""
+def busy_tiles(bins: Bins, ends: NDArray[np.int64]) -> list[NDArray[np.int64]]:
+    """Split the tiles that have work into lists: each ends near to so many entries of the bins."""
     counts = np.diff(bins.first)
     busy = np.flatnonzero(counts)
     if len(busy) == 0:
         return []
-    done = np.cumsum(counts[busy])
-    edges = np.searchsorted(done, np.arange(1, parts) * (done[-1] / parts))
+    edges = np.searchsorted(np.cumsum(counts[busy]), ends[:-1])
     return [part for part in np.split(busy, edges) if len(part)]
 
 
@@ -97,10 +104,13 @@ def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
 
 
 @kernel
-def find_ranges(kind: Any, tool: Any, data: Any, radius: Any, place: Any, grid: Any, ranges: Any) -> None:
-    """Find the tiles that the boxes of the pieces reach: first and last row, first and last column."""
+def find_ranges(
+    kind: Any, tool: Any, data: Any, radius: Any, place: Any, grid: Any, ranges: Any, begin: Any,
+    after: Any,
+) -> None:  # fmt: skip
+    """Find the tiles that boxes of pieces reach: first and last row, first and last column."""
     low_x, low_y, size = place[0], place[1], place[2]
-    for i in range(len(kind)):
+    for i in range(begin, after):
         reach = radius[tool[i]] + place[3]
         numbers = (data[i, 0], data[i, 1], data[i, 2], data[i, 3], data[i, 4], data[i, 5], data[i, 6])
         x0, y0, x1, y1 = box_of(kind[i], numbers)
@@ -117,10 +127,10 @@ def count_pieces(
     """Count the pieces of each tile into first[tile + 1]."""
     for i in range(len(kind)):
         y0, y1, x0, x1 = ranges[i, 0], ranges[i, 1], ranges[i, 2], ranges[i, 3]
-        small = (y1 - y0 + 1) * (x1 - x0 + 1) <= 4
+        whole = _fills_its_box(kind[i], data[i, UX], data[i, UY], (y1 - y0 + 1) * (x1 - x0 + 1))
         for ty in range(y0, y1 + 1):
             for tx in range(x0, x1 + 1):
-                if small or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
+                if whole or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
                     first[ty * grid[1] + tx + 1] += 1
 
 
@@ -132,13 +142,21 @@ def put_pieces(
     """Write each piece into the lists of its tiles; `free` is where each list goes on."""
     for i in range(len(kind)):
         y0, y1, x0, x1 = ranges[i, 0], ranges[i, 1], ranges[i, 2], ranges[i, 3]
-        small = (y1 - y0 + 1) * (x1 - x0 + 1) <= 4
+        whole = _fills_its_box(kind[i], data[i, UX], data[i, UY], (y1 - y0 + 1) * (x1 - x0 + 1))
         for ty in range(y0, y1 + 1):
             for tx in range(x0, x1 + 1):
-                if small or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
+                if whole or _reaches(kind, data, i, radius[tool[i]], place, (ty, tx)):
                     tile = ty * grid[1] + tx
                     entries[free[tile]] = i
                     free[tile] += 1
+
+
+@inner_kernel
+def _fills_its_box(kind: Any, ux: Any, uy: Any, tiles: Any) -> Any:
+    """Whether a piece is taken to reach all tiles of its box: it lies along X or Y, or they are few."""
+    return tiles <= 4 or (
+        (kind == LINE or kind == STEEP) and (ux == 0.0 or uy == 0.0)
+    )
 
 
 @inner_kernel

@@ -15,7 +15,7 @@ import pytest
 
 from dryrun.job.model import Bit, Clamp, Disc, DustShoe, Machine
 from dryrun.motion import PROBE, Motion
-from dryrun.removal import simulate
+from dryrun.removal import share
 from dryrun.removal.facts import CutFacts
 from dryrun.removal.profile import UndercutBit
 from dryrun.removal.simulate import reach_facts, remove
@@ -291,14 +291,14 @@ def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
                 facts.removed_mm3.tobytes(), facts.width.tobytes()]  # fmt: skip
 
     whole = bytes_of()
-    monkeypatch.setattr(simulate, "_BATCH", 5)
+    monkeypatch.setattr(share, "BATCH", 5)
 
     assert bytes_of() == whole
 
 
 def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """It never goes back, and ends with all pieces done."""
-    monkeypatch.setattr(simulate, "_BATCH", 5)
+    monkeypatch.setattr(share, "BATCH", 5)
     seen: list[tuple[int, int]] = []
     cut(ZIGZAG, progress=lambda done, total: seen.append((done, total)))
 
@@ -309,7 +309,7 @@ def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> N
 
 def test_an_interruption_stops_the_work(monkeypatch: pytest.MonkeyPatch) -> None:
     """What a progress callback raises comes out, and no thread stays behind."""
-    monkeypatch.setattr(simulate, "_BATCH", 5)
+    monkeypatch.setattr(share, "BATCH", 5)
     before = threading.active_count()
 
     def stop(done: int, total: int) -> None:
