@@ -12,6 +12,7 @@ from .heldout3.edits import Mistake, stage
 from .heldout3.later import LATER
 from .heldout3.mistakes import NOT_TOLD
 from .heldout3.score import findings, judge, words
+from .sample import some
 
 pytestmark = pytest.mark.jit_only
 
@@ -31,7 +32,7 @@ def test_nothing_is_said_against_a_clean_job(name: str) -> None:
 
 @pytest.mark.parametrize(
     "mistake",
-    [m for m in (*MISTAKES, *LATER) if m.name not in NOT_TOLD],
+    some([m for m in (*MISTAKES, *LATER) if m.name not in NOT_TOLD], 2),
     ids=lambda m: f"{m.job}:_{m.name}".replace(" ", "_"),
 )
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
