@@ -72,7 +72,7 @@ LATER = (
     m("slow in brass", "brass-tag", line("outline.nc", 5, "S18000", "S1800"),
       codes="spindle-out-of-range chip-thick", at=("outline.nc", 5)),
     m("spindle the other way round", "inch-dado", line("dado.nc", 4, "M3", "M4"),
-      codes="spindle-backwards", at=("dado.nc", 9)),
+      codes="spindle-backwards", at=("dado.nc", 10)),
     m("digits exchanged before an arc", "body-template", line("body.gcode", 27, "x285", "x258"),
       codes="bad-arc", at=("body.gcode", 28)),
     m("a one before a depth", "jig", line("jig.nc", 12, "Z-6", "Z-16"),
