@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from dryrun.gcode.interpreter import Interpreter
 
 _FOREIGN: Final = frozenset("ABCUVWE")
+#: Those that no code has to stand with: alone on a line they move nothing that is followed.
+_ALONE: Final = frozenset("UVWE")
 
 
 def carry_out(run: Interpreter, line: Line) -> None:
@@ -43,6 +45,8 @@ def carry_out(run: Interpreter, line: Line) -> None:
             moves.probe(run, line)
         elif motion >= 0:
             _move(run, line, motion, once)
+        elif once < 0 and not others and line.values.keys() & _ALONE - line.used:
+            foreign.other_axes(run, line, motion)
         if others:
             run.subprograms.call(line)
         modes.complain_of_strays(run, line)
