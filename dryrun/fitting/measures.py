@@ -266,6 +266,7 @@ def _level_measures(
     if even is not None:
         cleared, spacing = 0.0, None
     edges, sizes = edges_of(level)
+    beside = spacing.distance if spacing is not None and cleared > 0.3 else None
     return cleared, {
         "even": even,
         "descent": descent,
@@ -280,7 +281,7 @@ def _level_measures(
         "overruns": overruns_of(level),
         "spurs": spurs_of(level),
         "gaps": () if one_area else gaps_of(edges),
-        "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
+        "curves": _without(curves_of(strokes.chosen(flat | sloped), beside), helices),
         "helices": helices,
         "pitch": pitch,
         "loops": loops_of(level),

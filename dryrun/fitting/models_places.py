@@ -165,59 +165,55 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
 
 
 def _telling(m: Measures) -> tuple[Curve, ...]:
-    """Return the rounds that say something about the shape.
+    """Return the rounds that say something about the shape: those with a wall on one side.
 
     Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
     """
-    if m.modes.get("area", 0.0) <= 0.3 or len(m.curves) < 3:
+    if m.modes.get("area", 0.0) <= 0.3:
         return tuple(m.curves[:4])
-    radii = np.sort([c.radius for c in m.curves])
-    step = np.diff(radii)
-    if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
-        return tuple(m.curves[:4])
-    return (max(m.curves, key=lambda c: c.radius),)
+    return tuple(c for c in m.curves if c.within or c.beyond)[:4]
 
 
 #: From this sweep on a round is a circle, or half of one, whose diameter was drawn, rad.
 ROUND: Final = 2.9
 
 
+#: What a round may be: drawn as it is or fallen out of something else, a roll of the bit around a
+#: sharp corner, the inside of a round wall, a roll around a round one. By whether material may
+#: stand within it and beyond it, and whether it is a whole circle: how often.
+ROUNDS: Final = {
+    # within, beyond, whole: else, corner, inside, around, itself
+    (True, True, False): (0.46, 0.26, 0.10, 0.10, 0.08),
+    (True, True, True): (0.64, 0.04, 0.14, 0.10, 0.08),
+    (True, False, False): (0.40, 0.36, 0.02, 0.16, 0.06),
+    (True, False, True): (0.64, 0.06, 0.02, 0.20, 0.08),
+    (False, True, False): (0.59, 0.04, 0.27, 0.02, 0.08),
+    (False, True, True): (0.60, 0.01, 0.29, 0.02, 0.08),
+    (False, False, False): (0.86, 0.02, 0.04, 0.02, 0.06),
+    (False, False, True): (0.87, 0.01, 0.04, 0.02, 0.06),
+}
+
+#: Rounds say at most so much.
+MOST_OF_ROUNDS: Final = 5.0
+
+
 def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
+    """Ask whether rounds of the path are the bit's own radius, or round measures beside it.
+
+    Pointed bits follow what was drawn, so they are what all others are compared with.
+    """
     rounds = _telling(m)
     if not rounds:
         return None
-    plain = min(4.0, math.fsum(_plain(m, c) for c in rounds))
     if bit.shape not in ("flat", "bull", "ball"):
-        return Evidence("curves", plain, "")
-    log, own = 0.0, 0
-    for curve in rounds:
-        r, slack = curve.radius, max(0.0, curve.spread - 0.004)
-        tolerance = max(0.006, 1.5 * curve.spread)
-        hit = abs(r - bit.radius) <= tolerance
-        own += curve.count * hit
-        often = min(1.0, 0.3 + 0.2 * curve.count)
-        peak = math.log(min(600.0, r / tolerance)) if hit else -30.0
-        # A bit rolls around a corner by less than a half turn.
-        whole = curve.sweep > ROUND
-        size = 2.0 if whole else 1.0
-        log += often * mix(
-            [
-                (0.64 if whole else 0.46, 0.0),
-                (0.04 if whole else 0.26, peak),
-                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.drawn, slack)),
-                (0.10, roundness(size * abs(r - bit.radius), m.drawn, slack)),
-                (0.08, roundness(size * r, m.drawn, slack)),
-            ]
-        )
-    log = min(log, 6.0)
+        return Evidence("curves", 0.0, "")
+    log = math.fsum(_round(m, c, bit.radius) - _plain(m, c) for c in rounds)
+    own = sum(c.count for c in rounds if abs(c.radius - bit.radius) <= _tolerance(c) and c.within)
+    log = max(-MOST_OF_ROUNDS, min(log, MOST_OF_ROUNDS))
     if bit.shape == "ball":
-        log = mix([(BALL_WALL, log), (1 - BALL_WALL, plain)])
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, 0.0)])
     if m.passes == 1 and m.deepest < SHALLOW:
         log *= BALL_WALL
-    if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
-        # Rounds one inside the other, but not evenly: which of them follows the wall is open.
-        log *= 0.4
     if own:
         text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
     elif log > 1.5:
@@ -228,11 +224,35 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("curves", log, text)
 
 
+def _tolerance(curve: Curve) -> float:
+    return max(0.006, 1.5 * curve.spread)
+
+
+def _round(m: Measures, curve: Curve, own: float) -> float:
+    """Log ratio of a round of the path for a bit of this radius."""
+    r, tolerance = curve.radius, _tolerance(curve)
+    slack = tolerance - DIGIT[m.drawn]
+    peak = math.log(min(600.0, r / tolerance)) if abs(r - own) <= tolerance else -30.0
+    # A bit rolls around a corner by less than a half turn; of circles the diameter is drawn.
+    whole = curve.sweep > ROUND
+    size = 2.0 if whole else 1.0
+    other, corner, inside, around, itself = ROUNDS[curve.within, curve.beyond, whole]
+    return min(1.0, 0.3 + 0.2 * curve.count) * mix(
+        [
+            (other, 0.0),
+            (corner, peak),
+            (inside, roundness(size * (r + own), m.drawn, slack)),
+            (around, roundness(size * abs(r - own), m.drawn, slack)),
+            (itself, roundness(size * r, m.drawn, slack)),
+        ]
+    )
+
+
 def _plain(m: Measures, curve: Curve) -> float:
     """Log ratio of a round of the path that was drawn as it is."""
-    return mix(
-        [(0.75, 0.0), (0.25, roundness(curve.radius, m.drawn, max(0.0, curve.spread - 0.004)))]
-    )
+    size = 2.0 if curve.sweep > ROUND else 1.0
+    drawn = roundness(size * curve.radius, m.drawn, _tolerance(curve) - DIGIT[m.drawn])
+    return min(1.0, 0.3 + 0.2 * curve.count) * mix([(0.6, 0.0), (0.4, drawn)])
 
 
 def _anywhere(part: float, low: float, high: float, middle: float, spread: float) -> float:
