@@ -90,6 +90,10 @@ LEVEL_SLOPE: Final = 2e-3
 #: Part of the longest level a height needs to count as a level of its own.
 LEVEL_SHARE: Final = 0.25
 
+#: Depths at which cuts end, at most, and the part of the level path that each needs.
+MOST_FLOORS: Final = 5
+FLOOR_SHARE: Final = 0.03
+
 #: More levels than this are lines of a slope rather than passes.
 MANY_LEVELS: Final = 12
 
@@ -119,6 +123,7 @@ class Measures:
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
     levels : depths below the top at which level passes run, falling
+    floors : depths at which level cuts end, where no pass goes deeper, by their length
     passes : how many of them lie above each other; 0 without levels
     pass_depth : how much deeper each goes than the one before, the usual one
     edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
@@ -142,6 +147,7 @@ class Measures:
     spacing: Spacing | None = None
     fine_spacing: Spacing | None = None
     levels: tuple[float, ...] = ()
+    floors: tuple[float, ...] = ()
     passes: int = 0
     pass_depth: float | None = None
     edges: tuple[Edge, ...] = ()
@@ -273,6 +279,7 @@ def _level_measures(
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
+        "floors": _floors(level),
         "passes": passes,
         "pass_depth": pass_depth,
         "edges": edges,
@@ -411,6 +418,23 @@ def _levels(level: Strokes) -> tuple[tuple[float, ...], Floats]:
     keep = (length > LEVEL_SHARE * length.max()) & (depths > 0)
     exact = tuple(float(np.median((level.top - level.end[:, 2])[depth == d])) for d in depths[keep])
     return exact, length[keep]
+
+
+def _floors(level: Strokes) -> tuple[float, ...]:
+    """Return the depths at which level cuts end, those with the most path first."""
+    if not len(level):
+        return ()
+    middle = ((level.start + level.end) / 2)[:, :2]
+    cells = np.round(middle / SAME_PATH).astype(np.int64)
+    _, place = np.unique(cells, axis=0, return_inverse=True)
+    depth = level.top - level.end[:, 2]
+    last = np.zeros(int(place.max()) + 1)
+    np.maximum.at(last, place.ravel(), depth)
+    ends = depth > last[place.ravel()] - 0.006
+    values, index = np.unique(np.round(depth[ends], 3), return_inverse=True)
+    length = np.bincount(index.ravel(), level.run[ends])
+    order = np.argsort(-length, kind="stable")[:MOST_FLOORS]
+    return tuple(float(values[k]) for k in order if length[k] > FLOOR_SHARE * length.sum())
 
 
 def _descent(level: Strokes, even: bool) -> Descent | None:
