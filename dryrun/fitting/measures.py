@@ -12,7 +12,7 @@ from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
-from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.groove import Groove, corner_forks, groove_of
 from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
@@ -83,6 +83,9 @@ RING_STACKED: Final = 0.7
 #: Lines on slopes are at least this part of the level path; from this part on they are all of it.
 LEAST_SLOPE: Final = 0.03
 MOST_SLOPE: Final = 0.7
+
+#: So many lines that rise from corners of a level outline are no accident.
+FEWEST_CORNERS: Final = 3
 
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
@@ -213,6 +216,9 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     if even is not None and other.get("fine_spacing") is None:
         other["fine_spacing"] = even
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
+    if other.get("groove") is None:
+        corners = corner_forks(sideways)
+        other["groove"] = Groove(corners) if len(corners) >= FEWEST_CORNERS else None
     feed, speed = _rates(motion, sideways)
     return Measures(
         length=total,
