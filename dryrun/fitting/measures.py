@@ -25,7 +25,7 @@ from dryrun.fitting.outlines import (
 )  # fmt: skip
 from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
-from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
+from dryrun.fitting.spacing import Spacing, crossing, find_neighbours, main_spacing
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
@@ -252,7 +252,7 @@ def _level_measures(
     """Return which part of the level path clears areas, and the fields of its measures."""
     level, down = strokes.chosen(flat), strokes.chosen(sloped)
     depths, length = _levels(level)
-    spacing = _level_spacing(level, depths, length)
+    spacing = None if crossing(level) else _level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
         passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))

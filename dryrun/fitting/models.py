@@ -194,6 +194,9 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 #: How sure even cuts that are not linked are passes of one area, where a bit leaves ridges.
 SURE_OF_AREA: Final = 0.8
 
+#: Fewer places than this part have passes on both sides: they lie beside each other in pairs.
+PAIRED: Final = 0.05
+
 #: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
 #: linked ones say.
 UNLINKED: Final = 0.15
@@ -215,12 +218,16 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     if separate(m, bit):
         sure *= SURE_OF_AREA
     clearing = _stepover(part)
+    if s.both < PAIRED:
+        # Two passes beside each other make a slot a little wider than the bit.
+        clearing = mix([(0.7, clearing), (0.3, math.log(part) if part <= 1.0 else -math.inf)])
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.
         clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
     if part > 1.0:
         clearing -= 2.0
-    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.82 else 0.3)
+    trust = 0.3 if not 0.15 < part < 0.82 else 0.6 if s.both < PAIRED else 1.0
+    clearing += chosen_part(s.distance, wide, m.drawn, trust)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
     text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
     text += "width"
