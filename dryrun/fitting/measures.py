@@ -277,8 +277,9 @@ def _level_measures(
         spacing = None if all_of_it else spacing
     if even is not None:
         cleared, spacing = 0.0, None
-    edges, sizes = edges_of(level)
     beside = spacing.distance if spacing is not None and cleared > 0.3 else None
+    linked = spacing is not None and spacing.linked >= LINKED
+    edges, sizes = edges_of(level, beside if linked else None)
     return cleared, {
         "even": even,
         "descent": descent,

@@ -131,6 +131,9 @@ OWN: Final = (
 )  # fmt: skip
 OWN_RANGE: Final = 40.0
 
+#: Lengths say at most so much.
+MOST_OF_LENGTHS: Final = 3.0
+
 #: So that a square corner is cleared, the middle of a round bit must get as near to it as its
 #: radius: along the diagonal, or along one wall (elementary geometry).
 SPUR: Final = (
@@ -145,6 +148,8 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
         return Evidence("own lengths", 0.0, "") if m.leads or m.overruns else None
     radii = [c.radius for c in (*m.curves, *m.helices)]
     leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
+    # What is the same length again says the same again.
+    leads = [v for n, v in enumerate(leads) if all(abs(v - o) > DIGIT[m.unit] for o in leads[:n])]
     lengths: list[tuple[float, tuple[tuple[float, float, str], ...], str]]
     lengths = [(v, OWN, "it runs {} past or up to the work") for v in leads]
     lengths += [(v, OWN[:2], "it runs {} past the zero") for v in m.overruns]
@@ -161,7 +166,7 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
         if hits:
             text = f"{said.format(format_length(round(length, 3), m.unit))}, {hits[0][2]}"
     logs.sort()
-    return Evidence("own lengths", min(4.0, math.fsum(logs[-2:])), text)
+    return Evidence("own lengths", min(MOST_OF_LENGTHS, math.fsum(logs[-2:])), text)
 
 
 def _telling(m: Measures) -> tuple[Curve, ...]:
@@ -261,6 +266,10 @@ def _anywhere(part: float, low: float, high: float, middle: float, spread: float
     return mix([(0.55, even), (0.45, log_normal(part, middle, spread, 0.05))])
 
 
+#: How often the pitch of a helix was chosen whatever the bit.
+ANY_PITCH: Final = 0.15
+
+
 def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh helices against the bit: wider than it they would leave a post standing."""
     if not m.helices:
@@ -277,7 +286,8 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
     if m.pitch is not None and m.pitch > 0:
-        log += _anywhere(m.pitch / bit.diameter, 0.08, 0.4, 0.2, 0.65)
+        usual = _anywhere(m.pitch / bit.diameter, 0.05, 0.4, 0.18, 0.8)
+        log += mix([(1 - ANY_PITCH, usual), (ANY_PITCH, log_normal(m.pitch, 0.8, 0.7, 0.1))])
     c = m.helices[0]
     hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
     text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
