@@ -58,6 +58,7 @@ def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]
     Parameters
     ----------
     strokes : Strokes
+        Level path.
     pitch : float, optional
         Distance of the passes that clear an area, mm.
     """
@@ -72,9 +73,7 @@ def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]
         else:
             merged.append([item])
     groups = [(_curve(group), group) for group in merged]
-    groups = [
-        (c, g) for c, g in groups if c.sweep > (LEAST_SWEEP if c.radius <= WIDE else WHOLE)
-    ]
+    groups = [(c, g) for c, g in groups if c.sweep > (LEAST_SWEEP if c.radius <= WIDE else WHOLE)]
     # The widest may follow a wall, so it is kept in any case.
     groups.sort(key=lambda g: (-g[0].count, g[0].radius))
     widest = max((c for c, _ in groups), key=lambda c: c.radius, default=None)
@@ -169,9 +168,7 @@ def _chorded(strokes: Strokes) -> list[Round]:
         if np.isfinite(radius) and spread < 0.02 * radius + 0.01:
             sweep, (x, y) = float(np.abs(turn[b : e + 1]).sum()), points[len(points) // 2]
             z = float(strokes.end[b, 2])
-            found.append(
-                Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z)
-            )
+            found.append(Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z))
     return found
 
 

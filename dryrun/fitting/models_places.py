@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-
 from dryrun.fitting.chances import (
     DIGIT,
     chosen_part,
@@ -34,14 +32,36 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         return None
     pointed = bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form")
     radius = 0.0 if pointed else bit.radius
-    log, best = _edges_beside(m, radius)
+    drawn = _drawn_itself(m, POINTED_ITSELF)
+    log, best = (drawn, 4) if pointed else _edges_beside(m, radius)
     if bit.shape == "ball":
         # Its edge is at its radius only below its middle; else it follows a line as a vee does.
-        log = mix([(BALL_WALL, log), (1 - BALL_WALL, _edges_beside(m, 0.0)[0])])
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, drawn)])
+    log = _soft(log - _drawn_itself(m, ITSELF))
     if m.passes == 1 and m.deepest < SHALLOW:
         # Who engraves draws the line, not its sides.
         log *= BALL_WALL
     return Evidence("edges", log, _said_of_edges(m, radius, best, log))
+
+
+#: How often the path itself runs where its designer drew: its places, its sizes, what lies
+#: between its lines. Flat bits do so along the middles of slots, pointed ones mostly.
+ITSELF: Final = (0.1, 0.04, 0.04)
+POINTED_ITSELF: Final = (0.35, 0.2, 0.15)
+
+
+def _itself(m: Measures) -> list[list[float]]:
+    """Return the log ratios of places, sizes and gaps of the path as it is."""
+    u = m.drawn
+    return [
+        [round_place(e.place, u) for e in _different(m.edges)[:5]],
+        [roundness(s, u) for s in m.sizes[:3]],
+        [roundness(g, u) for g in m.gaps],
+    ]
+
+
+def _drawn_itself(m: Measures, weights: tuple[float, ...]) -> float:
+    return together(_itself(m), weights, 1.0 - sum(weights))
 
 
 def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
@@ -52,14 +72,13 @@ def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
         [round_place(e.place - e.out * radius, u) for e in places],
         [roundness(s + 2 * radius, u) for s in sizes],
         [roundness(abs(s - 2 * radius), u) for s in sizes],
-        [round_place(e.place, u) for e in places],
+        [],
         [round_place(e.place - 2 * e.out * radius, u) for e in places],
         [roundness(abs(g - 2 * radius), u) for g in m.gaps],
     ]
-    # What all bits share, a path that is round in itself, is left out.
-    shared = together([ways[4]], (0.15,), 0.15)
-    weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
-    log = _soft(together(ways, weights, 0.15) - shared)
+    weights = (0.2, 0.2, 0.14, 0.14, 0.0, 0.04, 0.05 if m.gaps else 0.0)
+    rest = 1.0 - sum(weights) - sum(ITSELF)
+    log = together([*ways, *_itself(m)], (*weights, *ITSELF), rest)
     return log, max(
         range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i])
     )
@@ -98,7 +117,7 @@ def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
 SAID: Final = 1.0
 
 #: Beyond so much, what places say counts only in part: they were all drawn by one hand.
-FULL: Final = 3.0
+FULL: Final = 3.3
 PARTLY: Final = 0.3
 
 

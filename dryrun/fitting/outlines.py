@@ -55,6 +55,7 @@ def edges_of(
     Parameters
     ----------
     level : Strokes
+        Level path.
     pitch : float, optional
         Distance of the passes that clear an area, mm: of them only the outermost has an edge.
     """

@@ -24,6 +24,17 @@ SAME_PASS: Final = 0.02
 SAME_SPACING: Final = (0.006, 0.004)
 
 
+#: Passes of a finishing pattern over a relief are at most this far apart, mm.
+FINE: Final = 3.0
+
+#: Passes beside each other over a relief are so far from even at most, in the logarithm.
+SWAY: Final = 0.35
+
+#: The most of a path that may lie at a few heights, where it follows a relief, and the part of it
+#: that must have passes on both sides.
+MOST_LEVEL: Final = 0.35
+CLOSE: Final = 0.4
+
 #: The longest lines are looked at, and so many of them cross others at least twice each, as part
 #: of their length, where they are a pattern of lines; they cross away from their ends, part.
 MOST_LINES: Final = 300
