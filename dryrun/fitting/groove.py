@@ -136,13 +136,22 @@ def corner_forks(strokes: Strokes) -> tuple[Fork, ...]:
     if not len(rising):
         return ()
     level = (np.abs(step[:, 2]) < 1e-3) & (run > SHORTEST_SIDE)
+    if not level.any():
+        return ()
     joint = level[1:] & level[:-1] & (np.diff(strokes.chain) == 0)
     joint &= np.abs(strokes.start[1:] - strokes.end[:-1]).max(axis=1) < 1e-6
     after = np.flatnonzero(joint) + 1
+    # A closed outline has a corner where it begins as well.
+    on_level = np.flatnonzero(level)
+    new = np.flatnonzero(np.diff(strokes.chain[on_level], prepend=-1))
+    first, last = on_level[new], on_level[np.append(new[1:], len(on_level)) - 1]
+    closed = np.abs(strokes.end[last] - strokes.start[first]).max(axis=1) < 1e-3
+    before = np.concatenate([after - 1, last[closed]])
+    after = np.concatenate([after, first[closed]])
     if not len(after):
         return ()
     corner = strokes.start[after]
-    ways = np.stack([step[after, :2], -step[after - 1, :2]], axis=1)
+    ways = np.stack([step[after, :2], -step[before, :2]], axis=1)
     ways /= np.linalg.norm(ways, axis=2, keepdims=True)
     turns = (ways[:, 0] * ways[:, 1]).sum(axis=1) > -BENT
     corner, ways = corner[turns], ways[turns]
