@@ -42,7 +42,7 @@ STRAIGHT_ON: Final = np.cos(np.radians(1.5))
 #: degrees (cosine).
 AT_TOP: Final = 0.02
 FEWEST_DEEP: Final = 0.2
-MOST_RISING: Final = 200
+MOST_RISING: Final = 80
 SHORTEST_SIDE: Final = 0.02
 BENT: Final = np.cos(np.radians(10.0))
 

@@ -33,6 +33,9 @@ FEWEST_RINGS: Final = 8
 MOST_RING_STEP: Final = 1.6
 RING_STACKED: Final = 0.7
 
+#: More such places side by side than any program reaches across.
+CELLS_ACROSS: Final = 1 << 24
+
 #: Part of the longest level a height needs to count as a level of its own.
 LEVEL_SHARE: Final = 0.25
 
@@ -65,7 +68,7 @@ def floors_of(level: Strokes) -> tuple[float, ...]:
         return ()
     middle = ((level.start + level.end) / 2)[:, :2]
     cells = np.round(middle / SAME_PATH).astype(np.int64)
-    _, place = np.unique(cells, axis=0, return_inverse=True)
+    _, place = np.unique(cells[:, 0] * CELLS_ACROSS + cells[:, 1], return_inverse=True)
     depth = level.top - level.end[:, 2]
     last = np.zeros(int(place.max()) + 1)
     np.maximum.at(last, place.ravel(), depth)

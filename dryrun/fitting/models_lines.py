@@ -34,7 +34,7 @@ HALVES: Final = 0.02
 #: Ways in which the depths of single lines come about: the width at the top, half of it, or the
 #: depth itself was chosen. A flat bit is as wide at any depth, so that only the depth is chosen.
 WIDTH_CHOSEN: Final = {
-    "vee": (0.25, 0.25, 0.35), "ball": (0.35, 0.0, 0.45), "taper-ball": (0.3, 0.0, 0.45),
+    "vee": (0.2, 0.2, 0.45), "ball": (0.3, 0.0, 0.55), "taper-ball": (0.3, 0.0, 0.45),
     "taper-flat": (0.3, 0.0, 0.45),
 }  # fmt: skip
 DEPTH_CHOSEN: Final = (0.0, 0.0, 0.75)

@@ -151,7 +151,7 @@ OWN: Final = (
 OWN_RANGE: Final = 40.0
 
 #: Lengths say at most so much.
-MOST_OF_LENGTHS: Final = 3.0
+MOST_OF_LENGTHS: Final = 4.0
 
 #: So that a square corner is cleared, the middle of a round bit must get as near to it as its
 #: radius: along the diagonal, or along one wall (elementary geometry).
