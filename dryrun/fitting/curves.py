@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Strokes
-from dryrun.fitting.walls import Round, sides_of
+from dryrun.fitting.walls import Round, ground_of, sides_of
 
 #: Radii looked for, mm. Less sweep than this is a wave, rad.
 RANGE: Final = (0.05, 100.0)
@@ -78,7 +78,8 @@ def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]
     groups.sort(key=lambda g: (-g[0].count, g[0].radius))
     widest = max((c for c, _ in groups), key=lambda c: c.radius, default=None)
     kept = [(c, g) for n, (c, g) in enumerate(groups) if n < MOST_CURVES or c is widest]
-    sides = [sides_of(strokes, g, pitch) for _, g in kept]
+    ground = ground_of(strokes)
+    sides = [sides_of(ground, g, pitch) for _, g in kept]
     return tuple(
         replace(c, within=within, beyond=beyond)
         for (c, _), (within, beyond) in zip(kept, sides, strict=True)

@@ -47,12 +47,29 @@ class Round:
     z: float
 
 
-def sides_of(strokes: Strokes, rounds: list[Round], pitch: float | None) -> tuple[bool, bool]:
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """Where path is: corners (n, 2) of the box around each piece, its lower height, start, step."""
+
+    low: Floats
+    high: Floats
+    bottom: Floats
+    start: Floats
+    step: Floats
+
+
+def ground_of(strokes: Strokes) -> Ground:
+    """Lay out the pieces of a path to be looked up by place."""
+    low, high = np.minimum(strokes.start, strokes.end), np.maximum(strokes.start, strokes.end)
+    return Ground(low[:, :2], high[:, :2], low[:, 2], strokes.start[:, :2], strokes.step[:, :2])
+
+
+def sides_of(ground: Ground, rounds: list[Round], pitch: float | None) -> tuple[bool, bool]:
     """Tell whether material may stand at the centres of rounds, and beyond them.
 
     Parameters
     ----------
-    strokes : Strokes
+    ground : Ground
         All level path.
     rounds : list of Round
         Of one radius.
@@ -64,25 +81,25 @@ def sides_of(strokes: Strokes, rounds: list[Round], pitch: float | None) -> tupl
     looked = rounds[::step][:LOOKED_AT]
     for one in looked:
         centre, middle = np.array(one.centre), np.array(one.middle)
-        deep = np.minimum(strokes.start[:, 2], strokes.end[:, 2]) < one.z + SAME_LEVEL
         slack = NEARER[0] + NEARER[1] * one.radius + 2 * one.spread
-        within += _nearest(strokes, deep, centre, one.radius) > one.radius - slack
+        within += _nearest(ground, one.z, centre, one.radius) > one.radius - slack
         if pitch is None:
             beyond += 1
             continue
         there = middle + (middle - centre) / one.radius * pitch
-        beyond += _nearest(strokes, deep, there, pitch) > AS_FAR * pitch
+        beyond += _nearest(ground, one.z, there, pitch) > AS_FAR * pitch
     return 2 * within > len(looked), 2 * beyond > len(looked)
 
 
-def _nearest(strokes: Strokes, deep: np.ndarray, place: Floats, reach: float) -> float:
-    """Return how near the deep path comes to a place, if nearer than `reach`."""
-    low = np.minimum(strokes.start[:, :2], strokes.end[:, :2]) - reach
-    high = np.maximum(strokes.start[:, :2], strokes.end[:, :2]) + reach
-    near = np.flatnonzero(deep & ((low < place) & (high > place)).all(axis=1))
+def _nearest(ground: Ground, z: float, place: Floats, reach: float) -> float:
+    """Return how near path as deep as `z` comes to a place, if nearer than `reach`."""
+    x, y = place
+    inside = (ground.low[:, 0] < x + reach) & (ground.high[:, 0] > x - reach)
+    inside &= (ground.low[:, 1] < y + reach) & (ground.high[:, 1] > y - reach)
+    near = np.flatnonzero(inside & (ground.bottom < z + SAME_LEVEL))
     if not len(near):
         return np.inf
-    start, step = strokes.start[near, :2], (strokes.end - strokes.start)[near, :2]
+    start, step = ground.start[near], ground.step[near]
     square = np.maximum((step * step).sum(axis=1), 1e-12)
     part = np.clip(((place - start) * step).sum(axis=1) / square, 0.0, 1.0)
     off = place - start - part[:, None] * step
