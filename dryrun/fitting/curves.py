@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Strokes
+from dryrun.fitting.walls import Round, ground_of, sides_of
 
 #: Radii looked for, mm. Less sweep than this is a wave, rad.
 RANGE: Final = (0.05, 100.0)
@@ -40,50 +41,84 @@ class Curve:
     count : how many
     sweep : usual angle, rad
     spread : how well the radius is known, mm
+    within, beyond : whether material may stand at the centre, and beyond the round, see `sides_of`
     """
 
     radius: float
     count: int
     sweep: float
     spread: float
+    within: bool = True
+    beyond: bool = True
 
 
-def curves_of(strokes: Strokes) -> tuple[Curve, ...]:
-    """Return the radii of the rounds in a path, the most frequent first."""
+def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]:
+    """Return the radii of the rounds in a path, the most frequent first.
+
+    Parameters
+    ----------
+    strokes : Strokes
+        Level path.
+    pitch : float, optional
+        Distance of the passes that clear an area, mm.
+    """
     if not len(strokes):
         return ()
-    found = _arcs(strokes) + _chorded(strokes)
-    found = [f for f in found if RANGE[0] <= f[0] <= RANGE[1]]
-    merged: list[list[tuple[float, float, float]]] = []
-    for item in sorted(found):
-        if merged and item[0] - merged[-1][-1][0] <= max(0.004, item[2], 0.002 * item[0]):
+    found = [f for f in _arcs(strokes) + _chorded(strokes) if RANGE[0] <= f.radius <= RANGE[1]]
+    merged: list[list[Round]] = []
+    for item in sorted(found, key=lambda f: f.radius):
+        slack = max(0.004, item.spread, 0.002 * item.radius)
+        if merged and item.radius - merged[-1][-1].radius <= slack:
             merged[-1].append(item)
         else:
             merged.append([item])
-    curves = [
-        Curve(
-            float(np.median([m[0] for m in group])), len(group),
-            float(np.median([m[1] for m in group])), float(np.median([m[2] for m in group])),
-        )
-        for group in merged
-    ]  # fmt: skip
-    curves = [c for c in curves if c.sweep > (LEAST_SWEEP if c.radius <= WIDE else WHOLE)]
+    groups = [(_curve(group), group) for group in merged]
+    groups = [(c, g) for c, g in groups if c.sweep > (LEAST_SWEEP if c.radius <= WIDE else WHOLE)]
     # The widest may follow a wall, so it is kept in any case.
-    curves.sort(key=lambda c: (-c.count, c.radius))
-    widest = max(curves, key=lambda c: c.radius, default=None)
-    return tuple(c for n, c in enumerate(curves) if n < MOST_CURVES or c is widest)
+    groups.sort(key=lambda g: (-g[0].count, g[0].radius))
+    widest = max((c for c, _ in groups), key=lambda c: c.radius, default=None)
+    kept = [(c, g) for n, (c, g) in enumerate(groups) if n < MOST_CURVES or c is widest]
+    ground = ground_of(strokes)
+    sides = [sides_of(ground, g, pitch) for _, g in kept]
+    return tuple(
+        replace(c, within=within, beyond=beyond)
+        for (c, _), (within, beyond) in zip(kept, sides, strict=True)
+    )
 
 
-def _arcs(strokes: Strokes) -> list[tuple[float, float, float]]:
-    """Return (radius, sweep, spread) of each row that is an arc, but for leads in and out."""
+def _curve(group: list[Round]) -> Curve:
+    radius = float(np.median([m.radius for m in group]))
+    sweep = float(np.median([m.sweep for m in group]))
+    return Curve(radius, len(group), sweep, float(np.median([m.spread for m in group])))
+
+
+def _arcs(strokes: Strokes) -> list[Round]:
+    """Return each row that is an arc, but for leads in and out."""
     arc = np.isfinite(strokes.arc_radius) & ~_leads(strokes)
     if not arc.any():
         return []
-    rows, first = np.unique(strokes.row[arc], return_index=True)
-    radius = strokes.arc_radius[arc][first]
-    length = np.bincount(np.searchsorted(rows, strokes.row[arc]), strokes.run[arc])
+    arcs = strokes.chosen(arc)
+    rows, first, count = np.unique(arcs.row, return_index=True, return_counts=True)
+    radius = arcs.arc_radius[first]
+    length = np.bincount(np.searchsorted(rows, arcs.row), arcs.run)
     sweep = length / np.maximum(radius, 1e-9)
-    return [(float(r), float(s), 0.004) for r, s in zip(radius, sweep, strict=True)]
+    # The chord at the middle of an arc: its centre lies square to it, on the side it turns to.
+    at = first + count // 2
+    a, b, c = arcs.start[first, :2], arcs.start[at, :2], arcs.end[at, :2]
+    way = c - b
+    left = np.column_stack([-way[:, 1], way[:, 0]]) / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
+    turn = np.sign(_cross(b - a, way))
+    middle = (b + c) / 2
+    centre = middle + left * (turn * radius)[:, None]
+    return [
+        Round(float(r), float(s), 0.004, (float(o[0]), float(o[1])), (float(p[0]), float(p[1])), z)
+        for r, s, o, p, z in zip(radius, sweep, centre, middle, arcs.end[first, 2], strict=True)
+    ]
+
+
+def _cross(a: Floats, b: Floats) -> Floats:
+    found: Floats = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
+    return found
 
 
 def _leads(strokes: Strokes) -> NDArray[np.bool_]:
@@ -106,8 +141,8 @@ def _leads(strokes: Strokes) -> NDArray[np.bool_]:
     return np.isin(strokes.row, short)
 
 
-def _chorded(strokes: Strokes) -> list[tuple[float, float, float]]:
-    """Return (radius, sweep, spread) of runs of short lines that turn evenly."""
+def _chorded(strokes: Strokes) -> list[Round]:
+    """Return runs of short lines that turn evenly."""
     run, step = strokes.run, strokes.step
     line = ~np.isfinite(strokes.arc_radius) & (run > 1e-4)
     if len(strokes) < FEWEST_TURNS + 1:
@@ -130,20 +165,24 @@ def _chorded(strokes: Strokes) -> list[tuple[float, float, float]]:
     found = []
     for b, e in zip(begins[long], ends[long], strict=True):
         points = np.vstack([strokes.start[b : e + 2, :2], strokes.end[e + 1 : e + 2, :2]])
-        radius, spread = _circle(points)
+        radius, spread, centre = _circle(points)
         if np.isfinite(radius) and spread < 0.02 * radius + 0.01:
-            found.append((radius, float(np.abs(turn[b : e + 1]).sum()), max(0.004, spread)))
+            sweep, (x, y) = float(np.abs(turn[b : e + 1]).sum()), points[len(points) // 2]
+            z = float(strokes.end[b, 2])
+            found.append(Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z))
     return found
 
 
-def _circle(points: Floats) -> tuple[float, float]:
-    """Fit a circle (least squares on x2 + y2, Kasa 1976, from memory); radius and its spread."""
-    x, y = (points - points.mean(axis=0)).T
+def _circle(points: Floats) -> tuple[float, float, tuple[float, float]]:
+    """Fit a circle (least squares on x2 + y2, Kasa 1976, from memory): radius, spread, centre."""
+    middle = points.mean(axis=0)
+    x, y = (points - middle).T
     system = np.column_stack([x, y, np.ones_like(x)])
     solution, _, rank, _ = np.linalg.lstsq(system, x * x + y * y, rcond=None)
     if rank < 3:
-        return np.inf, np.inf
+        return np.inf, np.inf, (np.inf, np.inf)
     cx, cy = solution[0] / 2, solution[1] / 2
     radius = float(np.sqrt(max(solution[2] + cx * cx + cy * cy, 0.0)))
     off = np.hypot(x - cx, y - cy) - radius
-    return radius, float(np.sqrt((off * off).mean()))
+    centre = float(middle[0] + cx), float(middle[1] + cy)
+    return radius, float(np.sqrt((off * off).mean())), centre

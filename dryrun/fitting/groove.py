@@ -14,7 +14,7 @@ place of the cosine). Only the true angle makes all of them close.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
@@ -35,6 +35,22 @@ LIMITED: Final = 0.1
 
 #: Cosine from which on one piece goes straight on from another.
 STRAIGHT_ON: Final = np.cos(np.radians(1.5))
+
+
+#: A line that rises from a corner ends this near to the top and begins at least so deep, mm; so
+#: many are looked at. Sides of the outline are longer than this, mm, and bend by more than 10
+#: degrees (cosine).
+AT_TOP: Final = 0.02
+FEWEST_DEEP: Final = 0.2
+MOST_RISING: Final = 80
+SHORTEST_SIDE: Final = 0.02
+BENT: Final = np.cos(np.radians(10.0))
+
+#: The corner lies on the line and at its depth to this, mm, at most so far beyond its end, mm, and
+#: the line divides it evenly to this (difference of cosines).
+ON_LINE: Final = 0.02
+MOST_GAP: Final = 1.5
+EVENLY: Final = 0.03
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,11 +86,11 @@ class Groove:
     """
 
     forks: tuple[Fork, ...]
-    ends: Floats
-    steepest: float
-    crests: Floats
-    deepest: float
-    share_up: float
+    ends: Floats = field(default_factory=lambda: np.zeros(0))
+    steepest: float = 0.0
+    crests: Floats = field(default_factory=lambda: np.zeros(0))
+    deepest: float = 0.0
+    share_up: float = 0.0
 
 
 def groove_of(strokes: Strokes) -> Groove | None:
@@ -101,8 +117,72 @@ def groove_of(strokes: Strokes) -> Groove | None:
     turns = falls & (slope[1:] < 0.02) & (np.diff(strokes.chain) == 0)
     crests = depth[:-1][turns]
     forks = _forks(strokes, slope) or _forks(strokes, _whole_slope(strokes, slope))
+    forks += corner_forks(strokes)
     deepest = float(max(depth.max(), begin.max()))
     return Groove(forks, ends, steepest, crests[:200], deepest, float(up.mean()))
+
+
+def corner_forks(strokes: Strokes) -> tuple[Fork, ...]:
+    """Return the corners of level lines from which a straight line rises to the top outward.
+
+    Where the depth of a carving is limited, its walls end at a level outline, and from the corners
+    of that a line rises into the corners of the shape. It need not begin at the corner itself: it
+    is enough that it would go on to it.
+    """
+    run, step = strokes.run, strokes.step
+    z = strokes.top - strokes.start[:, 2], strokes.top - strokes.end[:, 2]
+    deep, high = np.maximum(*z), np.minimum(*z)
+    rising = np.flatnonzero((high < AT_TOP) & (deep > FEWEST_DEEP) & (run > 5e-3))[:MOST_RISING]
+    if not len(rising):
+        return ()
+    level = (np.abs(step[:, 2]) < 1e-3) & (run > SHORTEST_SIDE)
+    if not level.any():
+        return ()
+    joint = level[1:] & level[:-1] & (np.diff(strokes.chain) == 0)
+    joint &= np.abs(strokes.start[1:] - strokes.end[:-1]).max(axis=1) < 1e-6
+    after = np.flatnonzero(joint) + 1
+    # A closed outline has a corner where it begins as well.
+    on_level = np.flatnonzero(level)
+    new = np.flatnonzero(np.diff(strokes.chain[on_level], prepend=-1))
+    first, last = on_level[new], on_level[np.append(new[1:], len(on_level)) - 1]
+    closed = np.abs(strokes.end[last] - strokes.start[first]).max(axis=1) < 1e-3
+    before = np.concatenate([after - 1, last[closed]])
+    after = np.concatenate([after, first[closed]])
+    if not len(after):
+        return ()
+    corner = strokes.start[after]
+    ways = np.stack([step[after, :2], -step[before, :2]], axis=1)
+    ways /= np.linalg.norm(ways, axis=2, keepdims=True)
+    turns = (ways[:, 0] * ways[:, 1]).sum(axis=1) > -BENT
+    corner, ways = corner[turns], ways[turns]
+    found = [_corner_fork(strokes, int(k), corner, ways) for k in rising]
+    return tuple(f for f in found if f is not None)[:MOST_FORKS]
+
+
+def _corner_fork(strokes: Strokes, k: int, corner: Floats, ways: Floats) -> Fork | None:
+    """Return the fork of a rising line with the corner that it would go on to; None without."""
+    begin, end = strokes.start[k], strokes.end[k]
+    low, high = (begin, end) if begin[2] < end[2] else (end, begin)
+    run = float(np.hypot(*(high - low)[:2]))
+    out = (high - low)[:2] / run
+    slope = float(high[2] - low[2]) / run
+    # Places of the corners along the line from its upper end, and beside it.
+    rel = corner[:, :2] - high[:2]
+    along = -(rel @ out)
+    beside = np.abs(rel[:, 0] * out[1] - rel[:, 1] * out[0])
+    below = np.abs(high[2] - slope * along - corner[:, 2])
+    fits = (beside < ON_LINE) & (below < ON_LINE) & (along > run - ON_LINE)
+    fits &= along < run + MOST_GAP
+    for n in np.flatnonzero(fits):
+        cosines = ways[n] @ out
+        # It divides the corner evenly, and goes out of it.
+        if abs(cosines[0] - cosines[1]) < EVENLY and cosines.max() < 0:
+            heading = np.arctan2(*np.vstack([ways[n], out]).T[::-1]) % (2 * np.pi)
+            order = np.argsort(heading)
+            gain = np.array([0.0, 0.0, -slope])[order]
+            depth = float(strokes.top - corner[n, 2])
+            return Fork(heading[order], gain, np.full(3, float(along[n])), depth)
+    return None
 
 
 def _whole_slope(strokes: Strokes, slope: Floats) -> Floats:

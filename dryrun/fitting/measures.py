@@ -12,7 +12,16 @@ from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
-from dryrun.fitting.groove import Groove, groove_of
+from dryrun.fitting.groove import Groove, corner_forks, groove_of
+from dryrun.fitting.levels import (
+    even_rings,
+    floors_of,
+    level_spacing,
+    levels_of,
+    passes_of,
+    rings_of,
+    step_of,
+)
 from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
@@ -25,8 +34,17 @@ from dryrun.fitting.outlines import (
 )  # fmt: skip
 from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
-from dryrun.fitting.spacing import Spacing, find_neighbours, main_spacing
-from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of
+from dryrun.fitting.spacing import (
+    CLOSE,
+    FINE,
+    MOST_LEVEL,
+    SWAY,
+    Spacing,
+    crossing,
+    find_neighbours,
+    main_spacing,
+)
+from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
@@ -47,12 +65,9 @@ NO_ENTRY: Final = 0.36
 #: Going down while turning through more than this is a helix, rad.
 HELIX_TURN: Final = 5.0
 
-#: Heights, to a hundredth of a millimetre, of a spiral over a relief, at least; the most of it that
-#: may lie at a few heights; and the part of it that must have passes on both sides.
+#: Heights, to a hundredth of a millimetre, of a spiral over a relief, at least; how many are few.
 MANY_HEIGHTS: Final = 40
 FEW_HEIGHTS: Final = 12
-MOST_LEVEL: Final = 0.35
-CLOSE: Final = 0.4
 
 #: Helices wider than this are outlines, radius in mm.
 WIDEST_HELIX: Final = 16.0
@@ -60,47 +75,20 @@ WIDEST_HELIX: Final = 16.0
 #: Rounds that go down through less than this are rounded corners, rad.
 LEAST_HELIX: Final = 2.5
 
-#: Of two passes the first is the whole one, unless it is this many times the second.
-MOST_REST: Final = 8.0
-
-#: Part of the path that must lie above other path, for passes on top of each other.
-STACKED: Final = 0.25
-
-#: Middles of pieces that differ by less are the same path on another level, mm.
-SAME_PATH: Final = 0.2
-
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
 #: be as far apart as the others, or they are no passes of one area.
 LINKED: Final = 0.2
 MOST_APART: Final = 0.6
 
-#: Rings around a relief: at least so many, no farther apart in height than this, mm, and at most
-#: this part of them right above each other.
-FEWEST_RINGS: Final = 8
-MOST_RING_STEP: Final = 1.6
-RING_STACKED: Final = 0.7
-
 #: Lines on slopes are at least this part of the level path; from this part on they are all of it.
 LEAST_SLOPE: Final = 0.03
 MOST_SLOPE: Final = 0.7
 
+#: So many lines that rise from corners of a level outline are no accident.
+FEWEST_CORNERS: Final = 3
+
 #: Pieces less steep than this are level.
 LEVEL_SLOPE: Final = 2e-3
-
-#: Part of the longest level a height needs to count as a level of its own.
-LEVEL_SHARE: Final = 0.25
-
-#: More levels than this are lines of a slope rather than passes.
-MANY_LEVELS: Final = 12
-
-#: Wider than this neighbours say nothing about a bit, mm.
-WIDEST: Final = 40.0
-
-#: Passes of a finishing pattern over a relief are at most this far apart, mm.
-FINE: Final = 3.0
-
-#: Passes beside each other over a relief are so far from even at most, in the logarithm.
-SWAY: Final = 0.35
 
 Modes = dict[str, float]
 
@@ -119,6 +107,7 @@ class Measures:
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
     levels : depths below the top at which level passes run, falling
+    floors : depths at which level cuts end, where no pass goes deeper, by their length
     passes : how many of them lie above each other; 0 without levels
     pass_depth : how much deeper each goes than the one before, the usual one
     edges : outer edges of the level path; sizes : widths between opposite edges of one chain;
@@ -142,6 +131,7 @@ class Measures:
     spacing: Spacing | None = None
     fine_spacing: Spacing | None = None
     levels: tuple[float, ...] = ()
+    floors: tuple[float, ...] = ()
     passes: int = 0
     pass_depth: float | None = None
     edges: tuple[Edge, ...] = ()
@@ -207,6 +197,9 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     if even is not None and other.get("fine_spacing") is None:
         other["fine_spacing"] = even
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
+    if other.get("groove") is None:
+        corners = corner_forks(sideways)
+        other["groove"] = Groove(corners) if len(corners) >= FEWEST_CORNERS else None
     feed, speed = _rates(motion, sideways)
     return Measures(
         length=total,
@@ -239,16 +232,16 @@ def _level_measures(
 ) -> tuple[float, dict[str, Any]]:
     """Return which part of the level path clears areas, and the fields of its measures."""
     level, down = strokes.chosen(flat), strokes.chosen(sloped)
-    depths, length = _levels(level)
-    spacing = _level_spacing(level, depths, length)
+    depths, length = levels_of(level)
+    spacing = None if crossing(level) else level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
         passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))
         spacing = replace(spacing, both=spacing.both * passes_of_one)
     cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
     one_area = cleared > 0.25 and spacing is not None and spacing.linked >= LINKED
-    passes, pass_depth = _passes(level, depths)
-    rings = _rings(level) if cleared < 0.3 else None
+    passes, pass_depth = passes_of(level, depths)
+    rings = rings_of(level) if cleared < 0.3 else None
     if rings is not None:
         passes, pass_depth = rings
     helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
@@ -256,22 +249,25 @@ def _level_measures(
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
-    even = _even_rings(level) if rings is None else None
+    even = even_rings(level) if rings is None else None
     descent = _descent(level, even is not None) if rings is None else None
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
-        passes, pass_depth = len(depths), None if all_of_it else _step_of(depths)
+        passes, pass_depth = len(depths), None if all_of_it else step_of(depths)
         spacing = None if all_of_it else spacing
     if even is not None:
         cleared, spacing = 0.0, None
-    edges, sizes = edges_of(level)
+    beside = spacing.distance if spacing is not None and cleared > 0.3 else None
+    linked = spacing is not None and spacing.linked >= LINKED
+    edges, sizes = edges_of(level, beside if linked else None)
     return cleared, {
         "even": even,
         "descent": descent,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
+        "floors": floors_of(level),
         "passes": passes,
         "pass_depth": pass_depth,
         "edges": edges,
@@ -280,7 +276,7 @@ def _level_measures(
         "overruns": overruns_of(level),
         "spurs": spurs_of(level),
         "gaps": () if one_area else gaps_of(edges),
-        "curves": _without(curves_of(strokes.chosen(flat | sloped)), helices),
+        "curves": _without(curves_of(strokes.chosen(flat | sloped), beside), helices),
         "helices": helices,
         "pitch": pitch,
         "loops": loops_of(level),
@@ -401,17 +397,6 @@ def _turning(strokes: Strokes, count: int) -> Floats:
     return turned
 
 
-def _levels(level: Strokes) -> tuple[tuple[float, ...], Floats]:
-    if not len(level):
-        return (), np.zeros(0)
-    depth = np.round(level.top - level.end[:, 2], 2)
-    depths, index = np.unique(depth, return_inverse=True)
-    length = np.bincount(index.ravel(), level.run)
-    keep = (length > LEVEL_SHARE * length.max()) & (depths > 0)
-    exact = tuple(float(np.median((level.top - level.end[:, 2])[depth == d])) for d in depths[keep])
-    return exact, length[keep]
-
-
 def _descent(level: Strokes, even: bool) -> Descent | None:
     """Return the slope that level lines go down; None without.
 
@@ -422,99 +407,6 @@ def _descent(level: Strokes, even: bool) -> Descent | None:
     if found is None or found.share < LEAST_SLOPE or (even and not found.straight):
         return None
     return found
-
-
-def _step_of(depths: tuple[float, ...]) -> float | None:
-    """Return the usual step between levels of which there are a few; None without."""
-    return float(np.median(np.diff([0.0, *depths]))) if 1 < len(depths) < MANY_LEVELS else None
-
-
-def _level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> Spacing | None:
-    """Spacing on the two levels with the most path, whichever clears more."""
-    found: list[Spacing] = []
-    for number in np.argsort(length)[::-1][:2]:
-        here = level.chosen(np.abs(level.top - level.end[:, 2] - depths[number]) < 0.006)
-        spacing = main_spacing(here, find_neighbours(here), WIDEST)
-        if spacing is not None:
-            found.append(spacing)
-    return max(found, key=lambda s: (s.both, s.share), default=None)
-
-
-def _rings(level: Strokes) -> tuple[int, float] | None:
-    """Return how many single lines run around a relief at even heights, and their step; or None.
-
-    Each lies a little beside the one above it, as on a slope, and the steps are small.
-    """
-    if not len(level):
-        return None
-    depth = np.round(level.top - level.end[:, 2], 2)
-    heights, index = np.unique(depth, return_inverse=True)
-    if len(heights) < FEWEST_RINGS:
-        return None
-    step = float(np.median(np.diff(heights)))
-    if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
-        return None
-    stacked = _stacked(level, index, len(heights))
-    return (len(heights), step) if stacked < RING_STACKED else None
-
-
-def _stacked(level: Strokes, index: NDArray[np.intp], heights: int) -> float:
-    """Return which part of a level path has path of another height right above or below."""
-    middle = np.round(((level.start + level.end) / 2)[:, :2] / SAME_PATH)
-    cells, number = np.unique(middle, axis=0, return_inverse=True)
-    pairs = np.unique(number.ravel() * heights + index.ravel())
-    often = np.bincount(pairs // heights, minlength=len(cells))
-    return float(level.run[often[number.ravel()] > 1].sum() / level.run.sum())
-
-
-def _even_rings(level: Strokes) -> Spacing | None:
-    """Return the spacing of rings that lie evenly beside each other, each at its own height."""
-    if not len(level):
-        return None
-    depth = np.round(level.top - level.end[:, 2], 2)
-    heights, index = np.unique(depth, return_inverse=True)
-    longest = np.bincount(index.ravel(), level.run).max()
-    if len(heights) < FEWEST_RINGS or longest > MOST_LEVEL * level.run.sum():
-        return None
-    if _stacked(level, index, len(heights)) >= RING_STACKED:
-        return None
-    near = find_neighbours(level)
-    fine = main_spacing(level, near, FINE)
-    if near is None or fine is None:
-        return None
-    beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
-    apart = np.abs(near.height - near.at[:, 2:]) > 2e-3
-    return fine if (beside & apart).all(axis=1).mean() > CLOSE else None
-
-
-def _passes(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | None]:
-    """How many levels lie above each other where most of the path is, and how far apart."""
-    if not depths:
-        return 0, None
-    middle = (level.start + level.end) / 2
-    number = np.abs((level.top - middle[:, 2:]) - np.array(depths)).argmin(axis=1)
-    cells = np.round(middle[:, :2] / SAME_PATH).astype(np.int64)
-    _, place = np.unique(cells, axis=0, return_inverse=True)
-    place = place.ravel()
-    pairs = np.unique(place * len(depths) + number)
-    count = np.bincount(pairs // len(depths))
-    depth = np.array(depths)[pairs % len(depths)]
-    first = np.full(len(count), np.inf)
-    last = np.zeros(len(count))
-    np.minimum.at(first, pairs // len(depths), depth)
-    np.maximum.at(last, pairs // len(depths), depth)
-    weight = np.bincount(place, level.run).astype(np.float64)
-    many = count > 1
-    if weight[many].sum() < STACKED * weight.sum():
-        return 1, _usual(first, weight)
-    step = _usual((last - first)[many] / (count[many] - 1), weight[many])
-    begin = _usual(first[many], weight[many])
-    # The first pass is a whole one, the last takes what is left; but a stage may begin lower.
-    whole = begin if 0.7 * step <= begin <= 1.8 * step else step
-    number_of = int(_usual(count[many].astype(np.float64), weight[many]))
-    if number_of == 2 and step < begin < MOST_REST * step:
-        whole = begin
-    return number_of, whole
 
 
 def _pitch(sloped: Strokes) -> float | None:
@@ -529,17 +421,6 @@ def _pitch(sloped: Strokes) -> float | None:
 
 def _rates(motion: Motion, strokes: Strokes) -> tuple[float, float]:
     weight = strokes.length
-    feed = _usual(np.nan_to_num(motion.feed[strokes.row]), weight)
-    speed = _usual(np.nan_to_num(np.abs(motion.spindle[strokes.row])), weight)
+    feed = usual(np.nan_to_num(motion.feed[strokes.row]), weight)
+    speed = usual(np.nan_to_num(np.abs(motion.spindle[strokes.row])), weight)
     return feed, speed
-
-
-def _usual(values: Floats, weight: Floats) -> float:
-    """Return the weighted median of what is above zero; 0 without."""
-    said = values > 0
-    if not said.any():
-        return 0.0
-    values, weight = values[said], weight[said]
-    order = np.argsort(values, kind="stable")
-    reach = np.cumsum(weight[order])
-    return float(values[order][np.searchsorted(reach, reach[-1] / 2)])

@@ -19,8 +19,6 @@ from dryrun.fitting.chances import (
     chosen_part,
     log_normal,
     mix,
-    roundness,
-    together,
 )
 from dryrun.fitting.measures import Measures
 from dryrun.job.bits import cone_height, cutting_length
@@ -108,7 +106,7 @@ def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 WORK: Final[dict[str, dict[str, float]]] = {
     "area": {"flat": 1, "bull": 0.6, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
              "vee": 0.012, "form": 0.01, "drill": 1e-4},
-    "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.25, "taper-ball": 0.15,
+    "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.33, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.02, "form": 0.01, "drill": 1e-4},
@@ -121,6 +119,11 @@ WORK: Final[dict[str, dict[str, float]]] = {
     "helix": {"flat": 1, "bull": 0.5, "ball": 0.05, "taper-flat": 0.03, "taper-ball": 0.02,
               "vee": 0.01, "form": 0.02, "drill": 1e-4},
 }  # fmt: skip
+#: Lines of varying depth that begin and end below the top, and meet at no fork, need not be the
+#: middle of a shape with corners: a ball may trace a hollow.
+TRACED: Final = {"ball": 0.5, "taper-ball": 0.4, "flat": 0.05, "bull": 0.1}
+ENDS_AT_TOP: Final = 0.3
+
 #: Level areas at several heights, none right above another, may be a relief that is roughed out,
 #: with the bit that finishes it.
 STEPPED: Final = {"ball": 0.12, "taper-ball": 0.02}
@@ -173,6 +176,8 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     readily = WORK
     if _stepped(m):
         readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
+    if m.groove is not None and not m.groove.forks and m.groove.share_up < ENDS_AT_TOP:
+        readily = {**readily, "carve": {**WORK["carve"], **TRACED}}
     log = sum(
         min(1.0, 1.6 * share / total) * math.log(readily[name][bit.shape])
         for name, share in shares.items()
@@ -192,6 +197,9 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 #: How sure even cuts that are not linked are passes of one area, where a bit leaves ridges.
 SURE_OF_AREA: Final = 0.8
+
+#: Fewer places than this part have passes on both sides: they lie beside each other in pairs.
+PAIRED: Final = 0.05
 
 #: Two passes beside each other that are not linked are mostly cuts of their own: this part of what
 #: linked ones say.
@@ -214,12 +222,16 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     if separate(m, bit):
         sure *= SURE_OF_AREA
     clearing = _stepover(part)
+    if s.both < PAIRED:
+        # Two passes beside each other make a slot a little wider than the bit.
+        clearing = mix([(0.7, clearing), (0.3, math.log(part) if part <= 1.0 else -math.inf)])
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.
         clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
     if part > 1.0:
         clearing -= 2.0
-    clearing += chosen_part(s.distance, wide, m.drawn, 1.0 if 0.15 < part < 0.82 else 0.3)
+    trust = 0.3 if not 0.15 < part < 0.82 else 0.6 if s.both < PAIRED else 1.0
+    clearing += chosen_part(s.distance, wide, m.drawn, trust)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
     text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
     text += "width"
@@ -278,7 +290,7 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
 # ------------------------------------------------------------------ depths
 
 
-def _sideways(m: Measures) -> float:
+def sideways(m: Measures) -> float:
     """Part of the path that goes sideways; short strokes are entered straight down many times."""
     return max(1.0 - m.modes.get("plunge", 0.0), 0.1)
 
@@ -289,7 +301,7 @@ ANY_PASS: Final = (1.7, 0.55)
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes")) / _sideways(m)
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes")) / sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None
@@ -426,95 +438,7 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("chip", log, text)
 
 
-# ------------------------------------------------------------------ single lines
-
-
-#: Against flat bits of some width for very shallow single lines.
-ENGRAVED: Final = -3.0
-
-#: Single lines down to here may be chamfers, mm.
-DEEPEST_LINE: Final = 5.5
-
-
-def lines(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Weigh shallow single lines: engraving and chamfers are for pointed bits."""
-    share = m.modes.get("line", 0.0) / _sideways(m)
-    if share < 0.5 or m.passes != 1 or m.deepest > DEEPEST_LINE:
-        return None
-    large = bool(m.sizes) and max(m.sizes) > 25.0
-    if bit.shape == "vee" and bit.angle:
-        degrees, t = math.degrees(bit.angle), math.tan(bit.angle / 2)
-        # Chamfers are cut at 45 degrees; lettering with slimmer points as well.
-        log = (0.0 if abs(degrees - 90) < 3 else -0.8) if large else (-0.3 if degrees > 75 else 0.0)
-        depths = m.levels[:3]
-        ways = [[roundness(k * d, m.drawn, 0.002) for d in depths] for k in (t, 2 * t, 1.0)]
-        shared = together([ways[2]], (0.4,), 0.2)
-        log += min(3.0, together(ways, (0.2, 0.2, 0.4), 0.2) - shared)
-    elif bit.shape in ("flat", "bull"):
-        log = -0.02 * bit.diameter**2 if m.deepest < 1.2 else -1.0
-        log = min(-1.5, max(log, -2.5)) if m.deepest < 3.1 else -0.7
-        log = min(log, ENGRAVED) if m.deepest < 0.7 and bit.diameter > 2.5 else log
-    else:
-        log = -0.8 if large else max(-1.2, -0.3 - 0.015 * fine_diameter(bit) ** 2)
-    said = "long outlines, as for chamfers" if large else "short lines, as for engraving"
-    return Evidence("lines", log, f"shallow {said}")
-
-
-# ------------------------------------------------------------------ ends and loops
-
-#: Lines that come up at their ends: so many are no accident, and how much they say against a shape.
-FEWEST_RISES: Final = 3
-RISES: Final = {"flat": -2.2, "bull": -2.0, "drill": -3.0, "taper-flat": -0.3}
-
-
-def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Weigh lines that come up to the top at their ends: they are for pointed and round bits."""
-    level = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
-    if m.rises < FEWEST_RISES or level < 0.3:
-        return None
-    # Flutes are for balls, strokes of letters for vees.
-    log = RISES.get(bit.shape, 1.2 if bit.shape == "ball" else 0.0)
-    if m.modes.get("area", 0.0) > 0.3:
-        # Walls of letters that run up into the corners: only a point follows them.
-        log = min(log, 0.0 if bit.shape == "vee" else -1.2)
-    said = "a ramp as wide as itself would stay" if log < -1 else "as it can"
-    return Evidence("rises", log, f"{m.rises} lines come up to the top at their ends, {said}")
-
-
-def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Weigh the size of loops along a slot, and how far each goes on, against the bit."""
-    found = m.loops
-    if found is None:
-        return None
-    if bit.shape not in ("flat", "bull"):
-        return Evidence("loops", -3.0, "loops along a slot are for flat bits")
-    bite, part = found.bite / bit.diameter, found.radius / bit.radius
-    log = log_normal(bite, 0.12, 0.55, 0.08) + log_normal(part, 0.55, 0.55, 0.05)
-    log += chosen_part(found.bite, bit.diameter, m.drawn, 0.7)
-    log += mix([(0.6, 0.0), (0.4, roundness(2 * (found.radius + bit.radius), m.drawn))])
-    wide = format_length(2 * (found.radius + bit.radius), m.unit)
-    text = f"loops go on by {bite:.0%} of its width and cut a slot {wide} wide with it"
-    return Evidence("loops", log, text)
-
-
-def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Ask whether a hollow or dome that level lines finish has a round radius beside the bit's."""
-    found = m.descent.section if m.descent is not None else None
-    if found is None:
-        return None
-    # A sharp edge draws the section itself, a round one a section parallel to it.
-    own = fine_diameter(bit) / 2 if bit.shape in ("ball", "taper-ball", "bull") else 0.0
-    radius = found + own if found > 0 else -found - own
-    if radius <= 0:
-        return Evidence("section", -3.0, "the dome it goes over would have no radius")
-    log = min(2.5, mix([(0.6, roundness(radius, m.drawn, 0.002)), (0.4, 0.0)]))
-    what = "hollow" if found > 0 else "dome"
-    text = f"with it the {what} has a radius of {format_length(round(radius, 3), m.unit)}"
-    return Evidence("section", log, text)
-
-
 #: The models of level work and of what all work shares.
 LEVEL_MODELS: Final[tuple[Model, ...]] = (
-    unit, work, spacing, fine_spacing, pass_depth, reach, chip, lines, rises, loops,
-    section,
+    unit, work, spacing, fine_spacing, pass_depth, reach, chip,
 )  # fmt: skip

@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Final
 
-import numpy as np
-
 from dryrun.fitting.chances import (
     DIGIT,
     chosen_part,
@@ -34,14 +32,36 @@ def edges(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         return None
     pointed = bit.shape in ("vee", "taper-ball", "taper-flat", "drill", "form")
     radius = 0.0 if pointed else bit.radius
-    log, best = _edges_beside(m, radius)
+    drawn = _drawn_itself(m, POINTED_ITSELF)
+    log, best = (drawn, 4) if pointed else _edges_beside(m, radius)
     if bit.shape == "ball":
         # Its edge is at its radius only below its middle; else it follows a line as a vee does.
-        log = mix([(BALL_WALL, log), (1 - BALL_WALL, _edges_beside(m, 0.0)[0])])
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, drawn)])
+    log = _soft(log - _drawn_itself(m, ITSELF))
     if m.passes == 1 and m.deepest < SHALLOW:
         # Who engraves draws the line, not its sides.
         log *= BALL_WALL
     return Evidence("edges", log, _said_of_edges(m, radius, best, log))
+
+
+#: How often the path itself runs where its designer drew: its places, its sizes, what lies
+#: between its lines. Flat bits do so along the middles of slots, pointed ones mostly.
+ITSELF: Final = (0.1, 0.04, 0.04)
+POINTED_ITSELF: Final = (0.35, 0.2, 0.15)
+
+
+def _itself(m: Measures) -> list[list[float]]:
+    """Return the log ratios of places, sizes and gaps of the path as it is."""
+    u = m.drawn
+    return [
+        [round_place(e.place, u) for e in _different(m.edges)[:5]],
+        [roundness(s, u) for s in m.sizes[:3]],
+        [roundness(g, u) for g in m.gaps],
+    ]
+
+
+def _drawn_itself(m: Measures, weights: tuple[float, ...]) -> float:
+    return together(_itself(m), weights, 1.0 - sum(weights))
 
 
 def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
@@ -52,14 +72,13 @@ def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
         [round_place(e.place - e.out * radius, u) for e in places],
         [roundness(s + 2 * radius, u) for s in sizes],
         [roundness(abs(s - 2 * radius), u) for s in sizes],
-        [round_place(e.place, u) for e in places],
+        [],
         [round_place(e.place - 2 * e.out * radius, u) for e in places],
         [roundness(abs(g - 2 * radius), u) for g in m.gaps],
     ]
-    # What all bits share, a path that is round in itself, is left out.
-    shared = together([ways[4]], (0.15,), 0.15)
-    weights = (0.2, 0.2, 0.15, 0.15, 0.15, 0.04, 0.05 if m.gaps else 0.0)
-    log = _soft(together(ways, weights, 0.15) - shared)
+    weights = (0.2, 0.2, 0.14, 0.14, 0.0, 0.04, 0.05 if m.gaps else 0.0)
+    rest = 1.0 - sum(weights) - sum(ITSELF)
+    log = together([*ways, *_itself(m)], (*weights, *ITSELF), rest)
     return log, max(
         range(len(ways)), key=lambda i: math.log(weights[i] + 1e-9) + math.fsum(ways[i])
     )
@@ -98,7 +117,7 @@ def _said_of_edges(m: Measures, radius: float, best: int, log: float) -> str:
 SAID: Final = 1.0
 
 #: Beyond so much, what places say counts only in part: they were all drawn by one hand.
-FULL: Final = 3.0
+FULL: Final = 3.3
 PARTLY: Final = 0.3
 
 
@@ -131,6 +150,9 @@ OWN: Final = (
 )  # fmt: skip
 OWN_RANGE: Final = 40.0
 
+#: Lengths say at most so much.
+MOST_OF_LENGTHS: Final = 4.0
+
 #: So that a square corner is cleared, the middle of a round bit must get as near to it as its
 #: radius: along the diagonal, or along one wall (elementary geometry).
 SPUR: Final = (
@@ -145,6 +167,8 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
         return Evidence("own lengths", 0.0, "") if m.leads or m.overruns else None
     radii = [c.radius for c in (*m.curves, *m.helices)]
     leads = [v for v in m.leads if all(abs(v - r) > DIGIT[m.unit] for r in radii)]
+    # What is the same length again says the same again.
+    leads = [v for n, v in enumerate(leads) if all(abs(v - o) > DIGIT[m.unit] for o in leads[:n])]
     lengths: list[tuple[float, tuple[tuple[float, float, str], ...], str]]
     lengths = [(v, OWN, "it runs {} past or up to the work") for v in leads]
     lengths += [(v, OWN[:2], "it runs {} past the zero") for v in m.overruns]
@@ -161,63 +185,59 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
         if hits:
             text = f"{said.format(format_length(round(length, 3), m.unit))}, {hits[0][2]}"
     logs.sort()
-    return Evidence("own lengths", min(4.0, math.fsum(logs[-2:])), text)
+    return Evidence("own lengths", min(MOST_OF_LENGTHS, math.fsum(logs[-2:])), text)
 
 
 def _telling(m: Measures) -> tuple[Curve, ...]:
-    """Return the rounds that say something about the shape.
+    """Return the rounds that say something about the shape: those with a wall on one side.
 
     Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
     """
-    if m.modes.get("area", 0.0) <= 0.3 or len(m.curves) < 3:
+    if m.modes.get("area", 0.0) <= 0.3:
         return tuple(m.curves[:4])
-    radii = np.sort([c.radius for c in m.curves])
-    step = np.diff(radii)
-    if np.ptp(step[:-1] if len(step) > 2 else step) > 0.2 * float(np.median(step)) + 0.02:
-        return tuple(m.curves[:4])
-    return (max(m.curves, key=lambda c: c.radius),)
+    return tuple(c for c in m.curves if c.within or c.beyond)[:4]
 
 
 #: From this sweep on a round is a circle, or half of one, whose diameter was drawn, rad.
 ROUND: Final = 2.9
 
 
+#: What a round may be: drawn as it is or fallen out of something else, a roll of the bit around a
+#: sharp corner, the inside of a round wall, a roll around a round one. By whether material may
+#: stand within it and beyond it, and whether it is a whole circle: how often.
+ROUNDS: Final = {
+    # within, beyond, whole: else, corner, inside, around, itself
+    (True, True, False): (0.46, 0.26, 0.10, 0.10, 0.08),
+    (True, True, True): (0.64, 0.04, 0.14, 0.10, 0.08),
+    (True, False, False): (0.40, 0.36, 0.02, 0.16, 0.06),
+    (True, False, True): (0.64, 0.06, 0.02, 0.20, 0.08),
+    (False, True, False): (0.59, 0.04, 0.27, 0.02, 0.08),
+    (False, True, True): (0.60, 0.01, 0.29, 0.02, 0.08),
+    (False, False, False): (0.86, 0.02, 0.04, 0.02, 0.06),
+    (False, False, True): (0.87, 0.01, 0.04, 0.02, 0.06),
+}
+
+#: Rounds say at most so much.
+MOST_OF_ROUNDS: Final = 5.0
+
+
 def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Ask whether rounds of the path are the bit's own radius, or round measures beside it."""
+    """Ask whether rounds of the path are the bit's own radius, or round measures beside it.
+
+    Pointed bits follow what was drawn, so they are what all others are compared with.
+    """
     rounds = _telling(m)
     if not rounds:
         return None
-    plain = min(4.0, math.fsum(_plain(m, c) for c in rounds))
     if bit.shape not in ("flat", "bull", "ball"):
-        return Evidence("curves", plain, "")
-    log, own = 0.0, 0
-    for curve in rounds:
-        r, slack = curve.radius, max(0.0, curve.spread - 0.004)
-        tolerance = max(0.006, 1.5 * curve.spread)
-        hit = abs(r - bit.radius) <= tolerance
-        own += curve.count * hit
-        often = min(1.0, 0.3 + 0.2 * curve.count)
-        peak = math.log(min(600.0, r / tolerance)) if hit else -30.0
-        # A bit rolls around a corner by less than a half turn.
-        whole = curve.sweep > ROUND
-        size = 2.0 if whole else 1.0
-        log += often * mix(
-            [
-                (0.64 if whole else 0.46, 0.0),
-                (0.04 if whole else 0.26, peak),
-                (0.14 if whole else 0.10, roundness(size * (r + bit.radius), m.drawn, slack)),
-                (0.10, roundness(size * abs(r - bit.radius), m.drawn, slack)),
-                (0.08, roundness(size * r, m.drawn, slack)),
-            ]
-        )
-    log = min(log, 6.0)
+        return Evidence("curves", 0.0, "")
+    log = math.fsum(_round(m, c, bit.radius) - _plain(m, c) for c in rounds)
+    own = sum(c.count for c in rounds if abs(c.radius - bit.radius) <= _tolerance(c) and c.within)
+    log = max(-MOST_OF_ROUNDS, min(log, MOST_OF_ROUNDS))
     if bit.shape == "ball":
-        log = mix([(BALL_WALL, log), (1 - BALL_WALL, plain)])
+        log = mix([(BALL_WALL, log), (1 - BALL_WALL, 0.0)])
     if m.passes == 1 and m.deepest < SHALLOW:
         log *= BALL_WALL
-    if m.modes.get("area", 0.0) > 0.3 and not own and len(rounds) > 1:
-        # Rounds one inside the other, but not evenly: which of them follows the wall is open.
-        log *= 0.4
     if own:
         text = f"{own} rounds of the path have exactly its radius, as around sharp corners"
     elif log > 1.5:
@@ -228,17 +248,45 @@ def curves(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     return Evidence("curves", log, text)
 
 
+def _tolerance(curve: Curve) -> float:
+    return max(0.006, 1.5 * curve.spread)
+
+
+def _round(m: Measures, curve: Curve, own: float) -> float:
+    """Log ratio of a round of the path for a bit of this radius."""
+    r, tolerance = curve.radius, _tolerance(curve)
+    slack = tolerance - DIGIT[m.drawn]
+    peak = math.log(min(600.0, r / tolerance)) if abs(r - own) <= tolerance else -30.0
+    # A bit rolls around a corner by less than a half turn; of circles the diameter is drawn.
+    whole = curve.sweep > ROUND
+    size = 2.0 if whole else 1.0
+    other, corner, inside, around, itself = ROUNDS[curve.within, curve.beyond, whole]
+    return min(1.0, 0.3 + 0.2 * curve.count) * mix(
+        [
+            (other, 0.0),
+            (corner, peak),
+            (inside, roundness(size * (r + own), m.drawn, slack)),
+            (around, roundness(size * abs(r - own), m.drawn, slack)),
+            (itself, roundness(size * r, m.drawn, slack)),
+        ]
+    )
+
+
 def _plain(m: Measures, curve: Curve) -> float:
     """Log ratio of a round of the path that was drawn as it is."""
-    return mix(
-        [(0.75, 0.0), (0.25, roundness(curve.radius, m.drawn, max(0.0, curve.spread - 0.004)))]
-    )
+    size = 2.0 if curve.sweep > ROUND else 1.0
+    drawn = roundness(size * curve.radius, m.drawn, _tolerance(curve) - DIGIT[m.drawn])
+    return min(1.0, 0.3 + 0.2 * curve.count) * mix([(0.6, 0.0), (0.4, drawn)])
 
 
 def _anywhere(part: float, low: float, high: float, middle: float, spread: float) -> float:
     """Log density of a part that may be anywhere in a usual range, or around its middle."""
     even = math.log(part / (high - low)) if low <= part <= high else -math.inf
     return mix([(0.55, even), (0.45, log_normal(part, middle, spread, 0.05))])
+
+
+#: How often the pitch of a helix was chosen whatever the bit.
+ANY_PITCH: Final = 0.15
 
 
 def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -257,7 +305,8 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])
     if m.pitch is not None and m.pitch > 0:
-        log += _anywhere(m.pitch / bit.diameter, 0.08, 0.4, 0.2, 0.65)
+        usual = _anywhere(m.pitch / bit.diameter, 0.05, 0.4, 0.18, 0.8)
+        log += mix([(1 - ANY_PITCH, usual), (ANY_PITCH, log_normal(m.pitch, 0.8, 0.7, 0.1))])
     c = m.helices[0]
     hole_text = format_length(2 * (max(c.radius, widest) + bit.radius), m.unit)
     text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"

@@ -13,6 +13,9 @@ from dryrun.fitting.strokes import Floats, Strokes
 #: Outlines with more slanted sides are curves.
 MOST_SIDES: Final = 60
 
+#: The next pass of an area is as far away as the others, to this part, mm and part.
+NEXT_PASS: Final = 0.05
+
 #: A chain with fewer pieces has no leads.
 LEAST_PIECES: Final = 4
 
@@ -44,8 +47,18 @@ class Edge:
     out: int
 
 
-def edges_of(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
-    """Return outer edges along X and Y of the longest chains, and the sizes between them."""
+def edges_of(
+    level: Strokes, pitch: float | None = None
+) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
+    """Return outer edges along X and Y of the longest chains, and the sizes between them.
+
+    Parameters
+    ----------
+    level : Strokes
+        Level path.
+    pitch : float, optional
+        Distance of the passes that clear an area, mm: of them only the outermost has an edge.
+    """
     if not len(level):
         return (), ()
     edges: dict[tuple[int, float, int], Edge] = {}
@@ -70,7 +83,28 @@ def edges_of(level: Strokes) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
                 sizes.setdefault(round(high - low, 3), float(high - low))
         for wide in _slanted_sizes(level.chosen(mine)):
             sizes.setdefault(round(wide, 3), wide)
-    return tuple(edges.values())[:MOST_EDGES], tuple(sizes.values())[:4]
+    found = tuple(edges.values()), tuple(sizes.values())
+    if pitch is not None:
+        found = outermost(*found, pitch)
+    return found[0][:MOST_EDGES], found[1][:4]
+
+
+def outermost(
+    edges: tuple[Edge, ...], sizes: tuple[float, ...], pitch: float
+) -> tuple[tuple[Edge, ...], tuple[float, ...]]:
+    """Leave out edges and sizes of passes beyond which the next pass of an area runs."""
+    walls = tuple(
+        e for e in edges
+        if not any(
+            f.axis == e.axis and f.out == e.out and NEXT_PASS < (f.place - e.place) * e.out
+            < (1 + NEXT_PASS) * pitch
+            for f in edges
+        )
+    )  # fmt: skip
+    whole = tuple(
+        s for s in sizes if not any(abs(t - s - 2 * pitch) < NEXT_PASS * pitch for t in sizes)
+    )
+    return walls, whole
 
 
 def _slanted_sizes(chain: Strokes) -> list[float]:

@@ -24,6 +24,24 @@ SAME_PASS: Final = 0.02
 SAME_SPACING: Final = (0.006, 0.004)
 
 
+#: Passes of a finishing pattern over a relief are at most this far apart, mm.
+FINE: Final = 3.0
+
+#: Passes beside each other over a relief are so far from even at most, in the logarithm.
+SWAY: Final = 0.35
+
+#: The most of a path that may lie at a few heights, where it follows a relief, and the part of it
+#: that must have passes on both sides.
+MOST_LEVEL: Final = 0.35
+CLOSE: Final = 0.4
+
+#: The longest lines are looked at, and so many of them cross others at least twice each, as part
+#: of their length, where they are a pattern of lines; they cross away from their ends, part.
+MOST_LINES: Final = 300
+CROSSED: Final = 0.6
+FROM_ENDS: Final = 0.02
+
+
 @dataclass(frozen=True, slots=True)
 class Neighbours:
     """What rays from places on the path met, to the left and to the right.
@@ -146,3 +164,25 @@ def main_spacing(strokes: Strokes, near: Neighbours | None, most: float = np.inf
         float(alike.all(axis=1).mean()),
         float(linked.mean()) if len(linked) else 0.0,
     )
+
+
+def crossing(level: Strokes) -> bool:
+    """Tell whether most of a level path is lines that cross others, as in a lattice.
+
+    Nobody clears an area twice over at one depth, so these are cuts of their own.
+    """
+    run = level.run
+    chosen = np.argsort(-run, kind="stable")[:MOST_LINES]
+    if run[chosen].sum() < CROSSED * run.sum():
+        return False
+    a, step = level.start[chosen, :2], level.step[chosen, :2]
+    across = step[:, None, 0] * step[None, :, 1] - step[:, None, 1] * step[None, :, 0]
+    rel = a[None, :] - a[:, None]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mine = (rel[..., 0] * step[None, :, 1] - rel[..., 1] * step[None, :, 0]) / across
+        other = (rel[..., 0] * step[:, None, 1] - rel[..., 1] * step[:, None, 0]) / across
+    inner = (mine > FROM_ENDS) & (mine < 1 - FROM_ENDS)
+    inner &= (other > FROM_ENDS) & (other < 1 - FROM_ENDS)
+    inner &= np.abs(level.end[chosen, 2][:, None] - level.end[chosen, 2][None, :]) < 1e-3
+    crossed = inner.sum(axis=1) >= 2
+    return bool(run[chosen][crossed].sum() > CROSSED * run.sum())

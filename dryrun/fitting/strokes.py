@@ -158,3 +158,14 @@ def _along(parts: Motion, of: Ints, part: Floats) -> Floats:
         last = arc & (part >= 1.0)
         place[last] = parts.end[of[last]]
     return place
+
+
+def usual(values: Floats, weight: Floats) -> float:
+    """Return the weighted median of what is above zero; 0 without."""
+    said = values > 0
+    if not said.any():
+        return 0.0
+    values, weight = values[said], weight[said]
+    order = np.argsort(values, kind="stable")
+    reach = np.cumsum(weight[order])
+    return float(values[order][np.searchsorted(reach, reach[-1] / 2)])

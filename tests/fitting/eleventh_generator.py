@@ -3,7 +3,7 @@
 Written without knowledge of the models and of the other generators. First score, with the models
 frozen (seeds 0 to 299): first 0.773, first two 0.840, where it says 0.95 or more right in 0.98. Its
 carvings with a vee were looked at then: evidence that circles widen along a groove spoke for other
-shapes where it fitted no vee. Chamfers (3 of 27) and 60 against 90 degrees are left as they are.
+shapes where it fitted no vee. Chamfers, balls on lines and limited depths were looked at later.
 
 `make(seed)` gives a program, a rack of eight bits and the bit of the rack the program was made
 for. That bit decides how far a path keeps from its wall, the arcs around corners, the distance of
