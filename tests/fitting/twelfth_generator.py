@@ -16,12 +16,13 @@ Lengths are mm, feeds mm/min, angles rad; the top of the blank is Z 0 until the 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
+from scipy.ndimage import gaussian_filter
 from scipy.spatial import Voronoi
 from shapely import affinity
 from shapely.geometry import LineString, MultiPolygon, Point, Polygon, box
@@ -152,7 +153,7 @@ class Shop:
         deepest = share * min(bit.diameter, 9.0)
         self.pass_depth = max(nice(deepest, inch, deepest > 1.5), 0.1)
         self.arcs = rng.random() < 0.6
-        self.segments = int(rng.choice((8, 12, 16)))
+        self.segments = int(rng.choice((11, 16, 24)))
         self.join = "round" if rng.random() < 0.8 else "mitre"
         self.entry = str(rng.choice(("plunge", "ramp", "helix"), p=(0.35, 0.4, 0.25)))
         if self.metal and self.entry == "plunge":
@@ -285,31 +286,57 @@ def moves(path: Array, feed: float, arcs: bool) -> Iterator[Step]:
 
 def arc_run(path: Array, first: int) -> tuple[int, tuple[float, float], bool] | None:
     """Find how far the points from `first` on lie on one level arc of at least three chords."""
-    (ax, ay, az), (bx, by, bz), (cx, cy, cz) = path[first : first + 3].tolist()
-    if max(az, bz, cz) - min(az, bz, cz) > 1e-6:
+    (ax, ay, az), b, c = path[first : first + 3].tolist()
+    found = circle_through((ax, ay), b, c)  # cross of its first two chords: its sense
+    if found is None or max(az, b[2], c[2]) - min(az, b[2], c[2]) > 1e-6:
         return None
-    cross = (bx - ax) * (cy - by) - (by - ay) * (cx - bx)
-    if abs(cross) < 1e-7:
-        return None
-    d = 2 * (ax * (by - cy) + bx * (cy - ay) + cx * (ay - by))
-    a2, b2, c2 = ax * ax + ay * ay, bx * bx + by * by, cx * cx + cy * cy
-    ux = (a2 * (by - cy) + b2 * (cy - ay) + c2 * (ay - by)) / d
-    uy = (a2 * (cx - bx) + b2 * (ax - cx) + c2 * (bx - ax)) / d
+    ux, uy, cross = found
     radius = math.hypot(ax - ux, ay - uy)
     if not 0.05 < radius < 400:
         return None
     end, swept, before = first, 0.0, math.atan2(ay - uy, ax - ux)
+    turns: list[float] = []
     for k in range(first + 1, len(path)):
         x, y, z = path[k].tolist()
         angle = math.atan2(y - uy, x - ux)
         turn = (angle - before + math.pi) % (2 * math.pi) - math.pi
         off = abs(math.hypot(x - ux, y - uy) - radius)
         bulge = radius * (1 - math.cos(turn / 2))
-        wrong = off > 0.003 or bulge > 0.06 or turn * cross <= 0 or abs(z - az) > 1e-6
+        loose = off > 0.003 or bulge > 0.02
+        drawn = off < 0.0005 and abs(turn) < math.radians(9)  # surely the chords of an arc
+        wrong = (loose and not drawn) or turn * cross <= 0 or abs(z - az) > 1e-6
         if wrong or swept + abs(turn) > math.radians(190):
             break
         end, swept, before = k, swept + abs(turn), angle
-    return (end, (ux, uy), cross > 0) if end >= first + 3 else None
+        turns.append(abs(turn))
+    if end < first + 3:
+        return None
+    longest = max(turns)
+    alike = sum(t > 0.97 * longest for t in turns)
+    if alike < 2 and radius * (1 - math.cos(longest / 2)) > 0.02:
+        return None  # a straight side between two small ones
+    return end, midway((ux, uy), path[first], path[end]), cross > 0
+
+
+def midway(centre: tuple[float, float], start: Array, end: Array) -> tuple[float, float]:
+    """Move a centre the little way to where start and end are equally far from it."""
+    chord = end[:2] - start[:2]
+    off = (np.array(centre) - (start[:2] + end[:2]) / 2) @ chord / (chord @ chord)
+    x, y = (np.array(centre) - off * chord).tolist()
+    return x, y
+
+
+def circle_through(
+    a: Sequence[float], b: Sequence[float], c: Sequence[float]
+) -> tuple[float, float, float] | None:
+    """Centre of the circle through three points, and a number whose sign says the sense."""
+    bx, by, cx, cy = b[0] - a[0], b[1] - a[1], c[0] - a[0], c[1] - a[1]
+    cross = bx * cy - by * cx
+    if abs(cross) < 1e-7:
+        return None
+    b2, c2 = bx * bx + by * by, cx * cx + cy * cy
+    x, y = (cy * b2 - by * c2) / (2 * cross), (bx * c2 - cx * b2) / (2 * cross)
+    return a[0] + x, a[1] + y, cross
 
 
 # ---------------------------------------------------------------- the words
@@ -340,6 +367,7 @@ class Words:
         self.decimals = int(str(habits["decimals"]))
         self.lines: list[str] = []
         self.known: dict[str, str] = {}
+        self.point = (math.nan, math.nan, math.nan)
 
     def number(self, letter: str, value: float) -> str:
         text = f"{value * self.scale:.{self.decimals}f}".rstrip("0")
@@ -382,7 +410,6 @@ class Words:
 
     def program(self, cam: Cam, rng: Rng, shift: Array) -> bytes:
         """Write the whole program, its zero moved by `shift`."""
-        self.point = (math.nan, math.nan, math.nan)
         if self.habits["percent"]:
             self.lines.append("%")
         title = ("(PART {})", "(JOB {})", "(PROGRAM {})", "")[rng.integers(4)]
@@ -443,8 +470,8 @@ def star(rng: Rng, size: float) -> Polygon:
 
 def regular(rng: Rng, size: float) -> Polygon:
     """A regular polygon with three to eight corners."""
-    angle = np.arange(int(rng.integers(3, 9)))
-    angle = angle * 2 * math.pi / len(angle) + rng.uniform(0, 1)
+    count = int(rng.integers(3, 9))
+    angle = np.arange(count) * 2 * math.pi / count + rng.uniform(0, 1)
     return Polygon(size / 2 * np.column_stack((np.cos(angle), np.sin(angle))))
 
 
@@ -516,6 +543,14 @@ def lay_out(rng: Rng, shapes: Iterable[BaseGeometry], gap: float) -> list[BaseGe
     return placed
 
 
+def bow(
+    x: float, y: float, wide: float, tall: float, start: float, end: float
+) -> tuple[tuple[float, float], ...]:
+    """Points of a piece of an ellipse."""
+    angle = np.linspace(start, end, 25)
+    return tuple((x + wide * math.cos(a), y + tall * math.sin(a)) for a in angle.tolist())
+
+
 STROKES: tuple[tuple[tuple[tuple[float, float], ...], ...], ...] = (
     (((0, 0), (0.4, 1), (0.8, 0)), ((0.16, 0.4), (0.64, 0.4))),
     (((0.6, 0), (0, 0), (0, 1), (0.6, 1)), ((0, 0.52), (0.5, 0.52))),
@@ -532,13 +567,13 @@ STROKES: tuple[tuple[tuple[tuple[float, float], ...], ...], ...] = (
     (((0, 0), (0.7, 1)), ((0, 1), (0.7, 0))),
     (((0, 1), (0.65, 1), (0, 0), (0.65, 0)),),
     (((0, 1), (0.35, 0.5), (0.7, 1)), ((0.35, 0.5), (0.35, 0))),
-    (tuple((0.4 + 0.4 * math.cos(t), 0.5 + 0.5 * math.sin(t)) for t in np.linspace(0, 6.2832, 33)),),
-    (tuple((0.4 + 0.4 * math.cos(t), 0.5 + 0.5 * math.sin(t)) for t in np.linspace(0.9, 5.4, 25)),),
+    (bow(0.4, 0.5, 0.4, 0.5, 0, 2 * math.pi),),
+    (bow(0.4, 0.5, 0.4, 0.5, 0.9, 5.4),),
+    (bow(0.3, 0.75, 0.26, 0.25, 0.5, 4.7) + bow(0.3, 0.25, 0.28, 0.25, 1.5, -2.6),),
     (
-        tuple((0.3 + 0.26 * math.cos(t), 0.75 + 0.25 * math.sin(t)) for t in np.linspace(0.5, 4.7, 17))
-        + tuple((0.3 + 0.28 * math.cos(t), 0.25 + 0.25 * math.sin(t)) for t in np.linspace(1.5, -2.6, 17)),
+        ((0, 0), (0, 1), (0.4, 1), (0.58, 0.88), (0.58, 0.6), (0.4, 0.48), (0, 0.48)),
+        ((0.35, 0.48), (0.65, 0)),
     ),
-    (((0, 0), (0, 1), (0.4, 1), (0.58, 0.88), (0.58, 0.6), (0.4, 0.48), (0, 0.48)), ((0.35, 0.48), (0.65, 0))),
 )  # fmt: skip
 
 
@@ -578,7 +613,7 @@ def text_shape(rng: Rng, height: float, stroke: float, count: int) -> BaseGeomet
 
 def ring(line: BaseGeometry, ccw: bool) -> Array:
     """Give the points of a closed line, first point again at the end, in a sense."""
-    points = shapely.get_coordinates(line)
+    points: Array = shapely.get_coordinates(line)
     turns = bool(shapely.is_ccw(line))
     return points if turns == ccw else points[::-1]
 
@@ -634,7 +669,7 @@ def enter_ring(cam: Cam, points: Array, top: float, z: float, region: BaseGeomet
 
 def helix(cam: Cam, centre: Array, radius: float, top: float, z: float) -> None:
     """Wind down round a centre, and once round on the floor."""
-    cam.jump(centre + (radius, 0.0), top)
+    cam.jump(centre + np.array([radius, 0.0]), top)
     cam.down(top + min(cam.shop.clear, 0.5))
     drop = cam.at[2] - z
     pitch = 2 * math.pi * radius * math.tan(max(cam.shop.ramp, math.radians(3)))
@@ -703,25 +738,30 @@ def clear_zigzag(
         rows = scan(part, step, angle, cam.shop.join == "round")
         fits = part.buffer(0.02)
         shapely.prepare(fits)
-        heading, first = False, True
+        heading, first, number = False, True, 0
         while any(rows):
-            row = next(r for r in rows if r) if first else None
-            if row is None:
-                at = cam.at[:2]
-                near = [
-                    r for r in rows if r and min(np.hypot(*(p - at).T).min() for p in r) < 3 * step
-                ]
-                row = near[0] if near else next(r for r in rows if r)
-            k = min(range(len(row)), key=lambda i: np.hypot(*(row[i] - cam.at[:2]).T).min())
-            piece = row.pop(k)
+            at = cam.at[:2]
+            around = range(max(number - 3, 0), min(number + 4, len(rows)))
+            close = [k for k in around if rows[k] and nearest(rows[k], at)[1] < 3 * step]
+            number = (
+                next(k for k, row in enumerate(rows) if row) if first or not close else close[0]
+            )
+            piece = rows[number].pop(nearest(rows[number], at)[0])
             piece = piece[::-1] if heading else piece
-            link = LineString([cam.at[:2], piece[0]])
+            link = LineString([at, piece[0]])
             if first or link.length > 3 * step or not fits.covers(link):
                 enter_line(cam, piece, top, z)
             else:
                 cam.cut(piece[:1], z)
             cam.cut(piece[1:], z)
             heading, first = not heading, False
+
+
+def nearest(pieces: list[Array], at: Array) -> tuple[int, float]:
+    """Which piece has an end nearest to a place, and how far it is."""
+    away = np.hypot(*(np.array(pieces)[:, [0, -1]] - at).reshape(-1, 2).T)
+    k = int(away.argmin())
+    return k // 2, float(away[k])
 
 
 def enter_line(cam: Cam, piece: Array, top: float, z: float) -> None:
@@ -827,19 +867,17 @@ def pocket_zigzag(shop: Shop) -> Cam:
 def rest_corners(shop: Shop) -> Cam:
     """Corners of pockets that a bit of twice to thrice the size has left."""
     rng, cam, d = shop.rng, Cam(shop), shop.bit.diameter
-    before = d * float(rng.choice((2.0, 2.0, 3.0)))
+    before = d * float(rng.choice((2.0, 3.0, 4.0)))
     heights = shop.levels(total_depth(shop))
     shapes = [star(rng, 9 * before), bracket(rng, 7 * before), plate(rng, 5 * before)]
     chosen = [shapes[i] for i in rng.permutation(3)[: rng.integers(1, 4)]]
     for shape in lay_out(rng, chosen, 10):
         done = shape.buffer(-before / 2).buffer(before / 2 - 0.05)
         region = shop.offset(shape, -d / 2)
-        places = region.difference(done.buffer(-d * 0.3)).intersection(
-            shape.difference(done).buffer(d)
-        )
-        for part in polygons(places.intersection(region)):
+        places = region.intersection(shape.difference(done).buffer(0.35 * d))
+        for part in polygons(places.simplify(0.01)):
             for top, z in zip([0.0, *heights], heights, strict=False):
-                clear_offset(cam, part, 0.4 * d, top, z, False)
+                clear_offset(cam, part, 0.35 * d, top, z, False)
     return cam
 
 
@@ -947,7 +985,8 @@ def lead_arc(shop: Shop, points: Array) -> Array:
     side = left if shop.climb else -left  # the outside: left of a contour that runs clockwise
     centre = points[0] + radius * side
     angle = np.linspace(math.pi / 2, 0, 9)[:, None]
-    return centre - radius * (np.sin(angle) * ahead + np.cos(angle) * side)
+    arc: Array = centre - radius * (np.sin(angle) * ahead + np.cos(angle) * side)
+    return arc
 
 
 def lead_out(lead: Array, points: Array) -> Array:
@@ -955,7 +994,8 @@ def lead_out(lead: Array, points: Array) -> Array:
     ahead = points[1] - points[0]
     ahead /= np.hypot(*ahead)
     arm = lead[::-1] - points[0]
-    return points[0] + arm - 2 * (arm @ ahead)[:, None] * ahead
+    away: Array = points[0] + arm - 2 * (arm @ ahead)[:, None] * ahead
+    return away
 
 
 def with_tabs(path: Array, z: float, top: float, count: int, wide: float, ramps: bool) -> Array:
@@ -1030,14 +1070,14 @@ def bore(shop: Shop) -> Cam:
         centre = gap * np.array([k % cols, k // cols])
         reach = (sizes[k % len(sizes)] - d) / 2
         first = min(reach, 0.45 * d)
-        cam.jump(centre + (first, 0), 0.0)
+        cam.jump(centre + np.array([first, 0.0]), 0.0)
         cam.down(min(shop.clear, 0.5))
         start, turns = float(cam.at[2]), max(math.ceil((depth + cam.at[2]) / pitch), 1)
         for turn in range(1, turns + 1):
             cam.circle(centre, start - (depth + start) * turn / turns)
         cam.circle(centre, -depth)
         for radius in widening(first, reach, step):
-            cam.cut(np.array([centre + (radius, 0)]), -depth)
+            cam.cut(centre + np.array([[radius, 0.0]]), -depth)
             cam.circle(centre, -depth)
     return cam
 
@@ -1139,7 +1179,8 @@ class Field:
         h = self.heights
         low = h[i, j] * (1 - u) + h[i, j + 1] * u
         high = h[i + 1, j] * (1 - u) + h[i + 1, j + 1] * u
-        return low * (1 - v) + high * v
+        between: Array = low * (1 - v) + high * v
+        return between
 
 
 def relief(rng: Rng, wide: float, tall: float, cell: float, detail: float) -> Field:
@@ -1150,12 +1191,12 @@ def relief(rng: Rng, wide: float, tall: float, cell: float, detail: float) -> Fi
     x, y = np.meshgrid(np.arange(0, wide + cell, cell), np.arange(0, tall + cell, cell))
     depth = float(np.clip(0.09 * wide * rng.uniform(0.6, 1.6), 1.5, 14))
     h = np.zeros_like(x)
-    for _ in range(rng.integers(3, 9)):
+    for _ in range(rng.integers(5, 16)):
         spread = math.exp(rng.uniform(math.log(detail), math.log(max(0.3 * wide, 2 * detail))))
         at = rng.uniform(0, wide), rng.uniform(0, tall)
         stretch = rng.uniform(0.6, 1.5)
         far = ((x - at[0]) / spread) ** 2 + ((y - at[1]) / (spread * stretch)) ** 2
-        high = rng.normal(0.3, 0.6) * min(1.0, spread / (0.15 * wide))
+        high = rng.normal(0.3, 0.6) * min(1.0, spread / (0.1 * wide))
         h += high * (np.exp(-far) if rng.random() < 0.6 else np.sqrt(np.clip(1 - far, 0, 1)))
     if rng.random() < 0.35:
         wave = 2 * math.pi / (detail * rng.uniform(2.5, 6))
@@ -1165,8 +1206,8 @@ def relief(rng: Rng, wide: float, tall: float, cell: float, detail: float) -> Fi
         for _ in range(rng.integers(1, 4)):
             figure = draw(rng, wide * rng.uniform(0.2, 0.45), 0.0)
             figure = affinity.translate(figure, rng.uniform(0, wide), rng.uniform(0, tall))
-            inside = shapely.contains_xy(figure, x, y)
-            h = np.where(inside, h + rng.choice((-0.35, 0.4, 0.6)), h)
+            inside = shapely.contains_xy(figure, x, y).astype(float)
+            h += rng.choice((-0.35, 0.4, 0.6)) * gaussian_filter(inside, 0.7)
     if rng.random() < 0.3:  # on a flat ground
         h = np.maximum(h, np.quantile(h, rng.uniform(0.2, 0.5)))
     h = (h - h.max()) / max(float(np.ptp(h)), 1e-9) * depth
@@ -1251,7 +1292,7 @@ def relief_model(shop: Shop, step: float, cell: float, lines: float) -> Field:
     rng, bit = shop.rng, shop.bit
     tip = 2 * bit.tip_radius if bit.tip_radius else bit.diameter
     wide = tip * math.exp(rng.uniform(math.log(10), math.log(35)))
-    wide = float(np.clip(wide, 15, min(lines * step, 240 * cell, 300)))
+    wide = float(np.clip(wide, 15, min(lines * step, 290 * cell, 300)))
     return relief(rng, wide, wide * rng.uniform(0.55, 1.0), cell, tip * rng.uniform(0.6, 1.5))
 
 
@@ -1259,20 +1300,21 @@ def relief_finish(shop: Shop) -> Cam:
     """A relief finished with a ball: to and fro, one way, slanting, or round a middle."""
     rng, cam, bit = shop.rng, Cam(shop), shop.bit
     radius = bit.tip_radius or bit.radius
-    step, cell = finish_step(shop), radius / 7
-    model = relief_model(shop, step, cell, 170)
+    step, cell = finish_step(shop), radius / (5 if bit.tip_radius else 7)
+    model = relief_model(shop, step, cell, 220)
     tips = tip_field(model, bit)
     tolerance = float(rng.choice((0.005, 0.01, 0.02)))
     wide, tall = model.size
-    way = str(rng.choice(("lines", "one-way", "spiral", "rounds"), p=(0.68, 0.12, 0.1, 0.1)))
+    ways = ("lines", "one-way", "spiral", "rounds", "levels")
+    way = str(rng.choice(ways, p=(0.66, 0.12, 0.09, 0.09, 0.04)))
+    if way == "levels":
+        return water_lines(cam, tips, step * float(rng.choice((1.0, 1.5))), tolerance)
+    shop.arcs = False
     if way in ("spiral", "rounds"):
         middle, far = np.array([wide / 2, tall / 2]), min(wide, tall) / 2
         for path in round_paths(way, middle, far, step, cell):
             solid = thinned(np.column_stack((path, tips.at(path))), tolerance)
-            if way == "spiral":
-                cam.jump(solid[0])
-                cam.down(solid[0, 2])
-            elif len(cam.steps) == 0:
+            if not cam.steps:
                 cam.jump(solid[0])
                 cam.down(solid[0, 2])
             cam.cut(solid)
@@ -1294,6 +1336,51 @@ def relief_finish(shop: Shop) -> Cam:
     return cam
 
 
+def water_lines(cam: Cam, tips: Field, drop: float, tolerance: float) -> Cam:
+    """Finish steep sides with lines of equal height, from above down."""
+    frame = box(0, 0, *tips.size).exterior.buffer(1e-6)
+    for z in np.arange(-drop, float(tips.heights.min()), -drop).tolist():
+        lines = shapely.line_merge(level_region(tips, z).boundary.difference(frame))
+        for line in getattr(lines, "geoms", [lines]):
+            path = thinned(shapely.get_coordinates(line), tolerance)
+            if line.length < 1.0:
+                continue
+            cam.jump(path[0], z)
+            cam.down(z)
+            cam.cut(path[1:], z)
+    return cam
+
+
+def level_region(field: Field, z: float) -> BaseGeometry:
+    """The places where a field is below a height, bounded by its line of that height."""
+    h = np.pad(field.heights, 1, constant_values=z + 1.0) - z
+    h[h == 0] = 1e-9
+    rows, cols = h.shape
+    node = np.arange(rows * cols).reshape(rows, cols)
+    a, b, c, d = node[:-1, :-1], node[:-1, 1:], node[1:, :-1], node[1:, 1:]
+    corners = np.vstack([np.stack(k, axis=-1).reshape(-1, 3) for k in ((a, b, d), (a, c, d))])
+    flat_h = h.ravel()
+    high = flat_h[corners] > 0
+    corners = corners[(high.any(axis=1)) & ~high.all(axis=1)]
+    ends = []
+    for i, j in ((0, 1), (1, 2), (0, 2)):  # numbers of nodes rise, so both sides agree on a place
+        p, q = corners[:, i], corners[:, j]
+        cut = (flat_h[p] > 0) != (flat_h[q] > 0)
+        share = np.where(cut, flat_h[p] / np.where(cut, flat_h[p] - flat_h[q], 1.0), np.nan)
+        x = p % cols + share * (q % cols - p % cols)
+        y = p // cols + share * (q // cols - p // cols)
+        ends.append(np.column_stack((x - 1, y - 1)) * field.cell)
+    three = np.stack(ends, axis=1)
+    segments = three[~np.isnan(three[:, :, 0])].reshape(-1, 2, 2)
+    if len(segments) == 0:
+        return Polygon()
+    faces = shapely.polygonize(shapely.linestrings(segments)).geoms
+    places = np.array([f.representative_point().coords[0] for f in faces]).reshape(-1, 2)
+    below_z = field.at(places) < z
+    area = unary_union([f for f, low in zip(faces, below_z, strict=True) if low])
+    return area.intersection(box(0, 0, *field.size))
+
+
 def round_paths(way: str, middle: Array, far: float, step: float, cell: float) -> list[Array]:
     """A spiral, or circles, about a middle."""
     count = max(int(far / step), 2)
@@ -1303,9 +1390,9 @@ def round_paths(way: str, middle: Array, far: float, step: float, cell: float) -
         return [middle + np.column_stack((radius * np.cos(turn), radius * np.sin(turn)))]
     paths = []
     for k in range(1, count + 1):
-        radius = far * k / count
-        turn = np.linspace(0, 2 * math.pi, max(int(2 * math.pi * radius / cell), 12))
-        paths.append(middle + radius * np.column_stack((np.cos(turn), np.sin(turn))))
+        reach = far * k / count
+        turn = np.linspace(0, 2 * math.pi, max(int(2 * math.pi * reach / cell), 12))
+        paths.append(middle + reach * np.column_stack((np.cos(turn), np.sin(turn))))
     return paths
 
 
@@ -1323,6 +1410,11 @@ def relief_rough(shop: Shop) -> Cam:
     tips = tip_field(model, shop.bit, allowance)
     heights = shop.levels(-float(tips.heights.min()))
     along_y, follows = bool(rng.random() < 0.4), bool(rng.random() < 0.4)
+    if rng.random() < 0.45:
+        for top, z in zip([0.0, *heights], heights, strict=False):
+            region = level_region(tips, z).buffer(0.0).simplify(0.03)
+            clear_offset(cam, region, step, top, z, True)
+        return cam
     for top, z in zip([0.0, *heights], heights, strict=False):
         for k, line in enumerate(rough_lines(model, step, along_y, cell)):
             tip = tips.at(line)
@@ -1336,7 +1428,7 @@ def rough_lines(model: Field, step: float, along_y: bool, cell: float) -> list[A
     """Parallel lines over the whole of a model, as points."""
     wide, tall = model.size
     long, across = (tall, wide) if along_y else (wide, tall)
-    u = np.linspace(0, long, int(long / cell) + 1)
+    u = np.linspace(0, long, 4 * int(long / cell) + 1)
     lines = []
     for v in np.arange(0, across + 0.2 * step, step):
         line = np.column_stack((u, np.full(len(u), min(v, across))))
@@ -1350,7 +1442,7 @@ def below(line: Array, tip: Array, z: float, top: float, follows: bool) -> list[
     edges = np.flatnonzero(np.diff(np.r_[0, wanted.astype(int), 0]))
     pieces = []
     for a, b in zip(edges[::2], edges[1::2], strict=True):
-        if b - a > 2:
+        if b - a > 8:
             height = np.maximum(tip[a:b], z)
             solid = np.column_stack((line[a:b], height))
             pieces.append(straight_thinned(solid, 0.02))
@@ -1632,7 +1724,7 @@ def engrave(shop: Shop) -> Cam:
 
 # ---------------------------------------------------------------- one program
 
-# Family, its share, its strategy, and how likely a bit is to be taken for it.
+# Family, its share, its strategy.
 FAMILIES: tuple[tuple[str, float, Callable[[Shop], Cam]], ...] = (
     ("pocket-offset", 0.13, pocket_offset),
     ("pocket-zigzag", 0.09, pocket_zigzag),
