@@ -445,9 +445,9 @@ def faced_slab() -> Work:
         for k in range(7):
             y = 5 + 20.0 * k
             t.mark(f"face.link{k}")
-            t.line(t.at[0], y, f=face.f)
+            t.line(t.at[0], y)
             t.mark(f"face.row{k}")
-            t.line(216 if k % 2 == 0 else -16, y)
+            t.line(216 if k % 2 == 0 else -16, y, f=face.f)
         face.leave(t, "face")
 
     def pocketing(t: Tape) -> None:

@@ -141,7 +141,7 @@ PROGRAM = [
     Slip("comb-joint", "a G code typed twice", sub(1, "groove0.feed", "G1 ", "G11 "),
          ("unknown-word", "not-accepted"), (1, "groove0.feed")),
     Slip("acrylic-panel", "E for F", sub(1, "line0.0", "F900", "E900"),
-         ("unknown-word", "not-accepted"), (1, "line0.0")),
+         ("unknown-word", "not-accepted", "ignored-word"), (1, "line0.0")),
     Slip("frame-back", "cycles for a controller without", with_cycles,
          ("not-accepted",), (2, "dowel0")),
     Slip("alu-bracket", "coolant the controller does not have", put(1, "wait", "N55 M08"),
@@ -212,7 +212,7 @@ PROGRAM = [
          ("spindle-off",), (2, "out0.ramp")),
     Slip("walnut-tray", "dwell lost", drop(1, "wait"), ("no-spin-up",), (1, "left0.ramp")),
     Slip("alu-bracket", "dwell a tenth", sub(1, "wait", r"P4\.000", "P0.4"),
-         ("no-spin-up",), (1, "bore0.turn1")),
+         ("no-spin-up",), (1, "bore0.turn1", 2)),
     Slip("alu-nameplate", "the controller counts dwells in milliseconds",
          lambda w: w.table["machine"]["accepts"].append("dwell-in-milliseconds"),
          ("no-spin-up",), (1, "letter0.feed"), ((2, "out0.ramp"),)),
@@ -248,7 +248,7 @@ DEPTH = [
     Slip("cutting-board", "sign lost in the second turn", sub(1, "groove1.0", "Z-4", "Z4"),
          ("shallow", "idle-stage"), (1, None)),
     Slip("acrylic-panel", "lines a tenth as deep", every(1, r"Z-0\.4", "Z-0.04"),
-         ("shallow",), (1, None)),
+         ("shallow", "idle-stage"), (1, None)),
     Slip("mdf-jig", "last level of the pocket lost", drop_to(1, "pocket2.over", "out"),
          ("shallow", "not-cleared"), (1, None), ((2, None),)),
     Slip("frame-back", "blank hardly thicker than the holes", key("stock/size/2", 9.2),
@@ -449,3 +449,13 @@ FEEDS = [
 ]  # fmt: skip
 
 SLIPS = (*PROGRAM, *DEPTH, *MOVES, *STAGES, *FEEDS)
+
+#: Found while the misses of the first run were looked into; never part of its figures.
+LATER = [
+    Slip("walnut-tray", "6 mm bit for 8 mm", key("stages/0/bit", "flat-6"),
+         ("bit-mismatch",), (1, "bit")),
+    Slip("pine-sign", "8 mm bit for 6 mm", key("stages/2/bit", "flat-8"),
+         ("bit-mismatch",), (3, "bit")),
+    Slip("acrylic-panel", "lines a tenth as deep, judged by the depth",
+         every(1, r"Z-0\.4", "Z-0.04"), ("shallow",), (1, None)),
+]  # fmt: skip

@@ -203,6 +203,8 @@ class _Writer:
         return words
 
     def move(self, code: int, words: list[str], f: float | None) -> None:
+        if not words:
+            return
         head = []
         if self.code != str(code) or not self.s.modal:
             head.append(self.g(code))
@@ -212,8 +214,6 @@ class _Writer:
             if text != self.feed or self.s.feed_always:
                 tail.append("F" + text)
             self.feed = text
-        if not words:
-            return
         self.code = str(code)
         self.emit(self.s.blank.join(head + words + tail))
 
