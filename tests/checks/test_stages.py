@@ -73,6 +73,39 @@ def test_large_bit_first_is_right(tmp_path: Path) -> None:
     assert "idle-stage" not in [code for code, _ in found]
 
 
+def two_bits(folder: Path, first: tuple[str, str], second: tuple[str, str], more: str) -> list[str]:
+    """Dry-run two stages, each a bit and its lines; return the codes of the first."""
+    text = JOB.format(extra="") + more
+    for bit, lines in (first, second):
+        (folder / f"{bit}.nc").write_text(HEAD + lines + TAIL)
+        text += f'[[stages]]\nname = "{bit}"\nprogram = "{bit}.nc"\nbit = "{bit}"\ndepth = "3 mm"\n'
+    (folder / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
+    return [f.code for f in outcome.findings if f.stage == 1]
+
+
+def test_a_ball_over_the_full_blank_before_a_flat_bit_roughs(tmp_path: Path) -> None:
+    """The flat bit is no wider, but it goes first; a shape beside its pocket is another thing."""
+    ball = '[bits.ball]\nshape = "ball"\ndiameter = "8 mm"\nstickout = "20 mm"\n'
+    fine, rough = pocket(8.0, 1.0), pocket(8.0, 4.0)
+    beside = rough.replace("G0 X24.0", "G0 X44.0").replace("X36.0", "X50.0").replace("X24.0", "X44")
+
+    assert "stage-order" in two_bits(tmp_path, ("ball", fine), ("large", rough), ball)
+    assert "stage-order" not in two_bits(tmp_path, ("ball", fine), ("large", beside), ball)
+    assert "stage-order" not in two_bits(tmp_path, ("large", rough), ("ball", fine), ball)
+
+
+def test_holes_are_drilled_before_they_are_bored_out(tmp_path: Path) -> None:
+    """A drill takes what a wider bit takes around it afterwards: ordinary, and nothing suffers."""
+    drill = (
+        '[bits.drill]\nshape = "drill"\ndiameter = "3 mm"\nangle = "118 deg"\nstickout = "30 mm"\n'
+    )
+    hole = "G0 X30 Y30 Z5\nG1 Z-3 F300\nG0 Z5\n"
+
+    assert "stage-order" not in two_bits(tmp_path, ("drill", hole), ("large", hole), drill)
+    assert "stage-order" in two_bits(tmp_path, ("small", hole), ("large", hole), "")
+
+
 def test_dust_shoe_on_a_clamp(tmp_path: Path) -> None:
     """A shoe that hangs lower than a clamp is high touches it; one that is higher does not."""
     box = 'box = { min = ["0 mm", "0 mm"], max = ["10 mm", "60 mm"], height = "%s" }'
