@@ -6,8 +6,6 @@ from __future__ import annotations
 MISSED = {
     "alu-pocket: second zero aside": "1 mm in X and Y on a pocket of 60 by 40 mm: the walls lose "
     "1.3 mm on one side and nothing on the other; told from 2 mm on",
-    "alu-nameplate: dwell by X": "G4 X is taken as a dwell though no capability of `accepts` names "
-    "it; explain says P is needed",
 }
 #: Nothing that is declared speaks against the job as it then stands.
 CANNOT_KNOW = {
