@@ -239,11 +239,10 @@ _NAMES_A_BIT: Final = frozenset({
     "routerbit", "ballnose", "bullnose",
 })  # fmt: skip
 _SAYS_WHICH: Final = frozenset({
-    "nose", "nosed", "end", "mill", "router", "v", "solid", "carbide", "hss", "cobalt", "coated",
-    "spiral", "straight", "square", "up", "down", "cut", "upcut", "downcut", "compression",
-    "long", "short", "stub", "single", "double", "one", "two", "three", "four", "flute", "flutes",
-    "fluted", "dia", "diam", "diameter", "tapered", "taper", "use", "with", "a", "the", "of",
-    "no", "number",
+    "nose", "nosed", "router", "v", "solid", "carbide", "hss", "cobalt", "coated", "spiral",
+    "straight", "upcut", "downcut", "compression", "stub", "single", "double", "one", "two",
+    "three", "four", "flute", "flutes", "fluted", "dia", "diam", "diameter", "tapered", "taper",
+    "use", "with", "a", "the", "of", "no", "number",
 })  # fmt: skip
 _SAYS_WHICH_BIT: Final = frozenset({
     "rough", "roughing", "finish", "finishing", "slot", "face", "engraving", "chamfer", "centre",
@@ -261,6 +260,7 @@ _SHORT_CORNER = re.compile(
     rf"[ \-]?(?P<unit>{_UNIT})?(?![A-Za-z\d])",
     re.IGNORECASE,
 )
+_TWO_WORDS = re.compile(r"\b(up|down|end)[ \-](cut|mill)\b", re.IGNORECASE)
 _BESIDE_SIZE = re.compile(
     r"\b[1-9][ \-]?(?:fl|flutes?)\b|\d{1,3}(?:\.\d{1,4})?[ \-]?(?:deg(?:rees?)?\b|°|º)|"
     r"\bT[ ]?#?\d{1,5}\b|\btool[ ]?#?\d{1,5}\b(?=[ ]?[:=,\-])",
@@ -431,7 +431,8 @@ def _plain_sizes(text: str, reading: _Reading) -> tuple[float, float | None] | N
     if len(sizes) != 1:
         return None
     rest = rest[: sizes[0].start()] + " " + rest[sizes[0].end() :]
-    words = {word.lower() for word in re.findall(r"\w+", _BESIDE_SIZE.sub(" ", rest))}
+    rest = _TWO_WORDS.sub(r"\1\2", _BESIDE_SIZE.sub(" ", rest))
+    words = {word.lower() for word in re.findall(r"\w+", rest)}
     surely = bool(words & _SURELY_A_BIT)
     known = _NAMES_A_BIT | _SAYS_WHICH | (_SAYS_WHICH_BIT if surely else frozenset())
     if not words & _NAMES_A_BIT or not words <= known:

@@ -43,6 +43,7 @@ BITS = [
     ("(ball 6 mm)", "mm", None, "ball", 6.0, None, None, True),
     ("(8 mm flat)", "mm", None, "flat", 8.0, None, None, True),
     ("(TOOL FLAT 6 MM)", "mm", None, "flat", 6.0, None, None, True),
+    ("(down-cut end mill 6 mm)", "mm", None, "flat", 6.0, None, None, True),
     ("(2-flute flat, 1/4 in)", "mm", None, "flat", 6.35, None, None, True),
     ("(finishing bit 3 mm)", "mm", None, None, 3.0, None, None, True),
     ("(V BIT 12 MM 90 DEG)", "mm", None, "vee", 12.0, None, 90.0, True),
@@ -92,6 +93,7 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
         "(tool length 40 mm)", "(ball 6 mm deep)", "(flat 6 mm below the top)",
         "(finish flat 0.5 mm)",
         "(flat 80 x 20 mm)", "(8 mm ball pocket)", "(floor flat to 0.1 mm)", "(bit offset 3 mm)",
+        "(tool up 5 mm)", "(bit down 3 mm)", "(flat square 20 mm)", "(flat end 6 mm)",
     ],
 )  # fmt: skip
 def test_other_numbers_are_no_bits(text: str) -> None:
