@@ -142,9 +142,15 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     # A form bit makes a profile; it does not clear, however wide it is.
     if a is None or b is None or b.shape == "form" or _cuts_under(b):
         return False
-    # Nor does a ball after a flat bit: it finishes what that one has roughed.
+    # Holes are drilled before they are counterbored or bored out: a drill is spared nothing.
+    if a.shape == "drill":
+        return False
+    # Nor does a ball after a flat bit: it finishes what that one has roughed. The flat bit goes
+    # first even where it is no wider.
     if b.shape in ("ball", "taper-ball") and a.shape in ("flat", "bull"):
         return False
+    if a.shape in ("ball", "taper-ball") and b.shape in ("flat", "bull"):
+        return detail_width(a) <= b.diameter * 1.01
     return detail_width(a) < 0.8 * detail_width(b)
 
 

@@ -76,7 +76,7 @@ class Pair:
 
 
 def off_centre(context: StageContext) -> Iterator[Finding]:
-    """Report a hole beside the centre of its counterbore where others of its kind share theirs."""
+    """Report holes beside the centre of their counterbore where others of the kind share theirs."""
     kinds: dict[tuple[float, float, int, int], list[Pair]] = {}
     for pair in pairs_of(context):
         kinds.setdefault(pair.kind, []).append(pair)
@@ -84,24 +84,70 @@ def off_centre(context: StageContext) -> Iterator[Finding]:
     for pairs in kinds.values():
         one = {(p.outer.x, p.outer.y) for p in pairs if p.far <= ONE}
         two = [p for p in pairs if p.far >= TWO and (p.outer.x, p.outer.y) not in one]
-        if len(one) < CONCENTRIC or len(two) != 1 or _flipped(context, two[0]):
+        if len(one) < max(CONCENTRIC, len(two)) or not _one_slip(context, pairs, two):
             continue
-        pair = two[0]
-        own, other = pair.inner, pair.outer
-        if own.stage != context.number:
-            own, other = other, own
+        if _flipped(context, two[0]):
+            continue
+        pair = min(two, key=lambda p: _own_first(context, p)[0].row)
+        own, other = _own_first(context, pair)
         if (other.x, other.y) in told:
             continue
         told.add((other.x, other.y))
-        yield _told(context, pair, own, other, len(one))
+        yield _told(context, pair, own, other, (len(two), len(one)))
 
 
-def _told(context: StageContext, pair: Pair, own: _Round, other: _Round, alike: int) -> Finding:
+def _own_first(context: StageContext, pair: Pair) -> tuple[_Round, _Round]:
+    """Return the two rounds of a pair, that of this stage first."""
+    if pair.inner.stage == context.number:
+        return pair.inner, pair.outer
+    return pair.outer, pair.inner
+
+
+def _one_slip(context: StageContext, pairs: list[Pair], two: list[Pair]) -> bool:
+    """Tell whether one wrong word explains all pairs that are off.
+
+    One pair always; more where all are off by the same along X or along Y, in holes cut one after
+    another that share this coordinate: it was written once and holds until the next.
+    """
+    if len(two) < 2:
+        return bool(two)
+    off = np.array([pair.off for pair in two])
+    if np.ptp(off, axis=0).max() > ONE:
+        return False
+    aside = np.abs(off).max(axis=0) > ONE
+    if aside.all():
+        return False
+    axis = int(np.argmax(aside))
+    for of in (_inner, _outer):
+        own = sorted({(r.row, r.x, r.y) for r in map(of, pairs) if r.stage == context.number})
+        slipped = {(r.row, r.x, r.y) for r in map(of, two) if r.stage == context.number}
+        places = [k for k, round_ in enumerate(own) if round_ in slipped]
+        shared = [own[k][1 + axis] for k in places]
+        if len(places) == len(two) == places[-1] - places[0] + 1 and np.ptp(shared) <= SAME:
+            return True
+    return False
+
+
+def _inner(pair: Pair) -> _Round:
+    return pair.inner
+
+
+def _outer(pair: Pair) -> _Round:
+    return pair.outer
+
+
+def _told(
+    context: StageContext, pair: Pair, own: _Round, other: _Round, number: tuple[int, int]
+) -> Finding:
+    """Make the finding; `number`: how many pairs are off, and how many share their centre."""
+    slipped, alike = number
+    more = f", as {'does' if slipped == 2 else 'do'} {slipped - 1} after it" if slipped > 1 else ""
     dx, dy = (round(v, 2) for v in (own.x - other.x, own.y - other.y))
     what, beside = ("hole", "counterbore") if own is pair.inner else ("counterbore", "hole")
     return context.finding(
         "off-centre",
-        f"this {what} lies X {context.mm(dx)} Y {context.mm(dy)} from the centre of its {beside}; "
+        f"this {what} lies X {context.mm(dx)} Y {context.mm(dy)} from the centre of its {beside}"
+        f"{more}; "
         f"{alike} others of the same sizes share one centre with theirs",
         row=own.row,
         letters="XYIJ",
@@ -109,6 +155,7 @@ def _told(context: StageContext, pair: Pair, own: _Round, other: _Round, alike: 
         value=pair.far,
         limit=0.0,
         unit="mm",
+        count=slipped,
     )
 
 

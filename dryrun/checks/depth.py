@@ -140,7 +140,9 @@ def shallow(context: StageContext) -> Iterator[Finding]:
     """Check that the stage reaches its depth at all."""
     depth = context.stage.depth
     lowest = context.cut.lowest
-    if depth is None or not (context.cut.axial > 0).any():
+    # Lines finer than the field's cells take nothing of it, and have a lowest point all the same.
+    taking = (context.cut.axial > 0).any() or (lowest < context.stock.top - TOUCH).any()
+    if depth is None or not taking:
         return
     wanted = context.stock.size[2] if math.isinf(depth) else depth
     slack = TOUCH if math.isinf(depth) else max(SHALLOW_SLACK, SHALLOW_PART * depth)

@@ -132,7 +132,13 @@ def _entry(context: StageContext) -> Entry | None:
 
 
 def what_would_enter(context: StageContext) -> str:
-    """Say which widest flat bit, and which of the rack, would take what later stages take."""
+    """Say which widest bit of its kind, flat or ball, would take what later stages take.
+
+    Of the rack, too. A pointed bit's tip enters anywhere: its width is not at fault.
+    """
+    if context.bit.shape not in ("flat", "bull", "ball"):
+        return ""
+    kind = "ball" if context.bit.shape == "ball" else "flat bit"
     entry = _entry(context)
     if entry is None:
         return ""
@@ -144,9 +150,10 @@ def what_would_enter(context: StageContext) -> str:
         )
     widest = entry.widest(max(2.5 * entry.cell, 0.02 * own), own)
     if not widest:
-        return "; no flat bit would take much of what the stages after it cut"
-    said = f"; a flat bit of up to {context.mm(round(widest, 1))} would enter"
-    shares = [(bit, entry.share(bit.diameter)) for bit in context.job.bits if _clears(bit)]
+        return f"; no {kind} would take much of what the stages after it cut"
+    said = f"; a {kind} of up to {context.mm(round(widest, 1))} would enter"
+    alike = [bit for bit in context.job.bits if _clears(bit, context.bit)]
+    shares = [(bit, entry.share(bit.diameter)) for bit in alike]
     fitting = [(b, s) for b, s in shares if s >= USEFUL and b.diameter < own]
     if fitting:
         bit, share = max(fitting, key=lambda pair: (pair[0].diameter, pair[1]))
@@ -159,5 +166,6 @@ def what_would_enter(context: StageContext) -> str:
     return said
 
 
-def _clears(bit: Bit) -> bool:
-    return bit.shape in ("flat", "bull")
+def _clears(bit: Bit, idle: Bit) -> bool:
+    """Tell whether a bit of the rack is of the idle one's kind."""
+    return bit.shape == "ball" if idle.shape == "ball" else bit.shape in ("flat", "bull")

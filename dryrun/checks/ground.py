@@ -33,6 +33,8 @@ BARE_LENGTH: Final = 1.5
 
 #: A path that comes back to within this is closed, mm.
 CLOSED: Final = 2.0
+#: ... and an excursion into a corner comes back to within this, mm.
+_BACK: Final = 0.05
 
 #: Tapered ends at one level, at least; how far below the top they must be, mm, and how many times
 #: as far as their strokes go on down: shallower ones are drawn with blunt ends.
@@ -68,7 +70,7 @@ def bare_outline(
     end = before if context.final is None else before.of(context.final)
     radius = clearing.bit.radius
     room = distance(passed, math.ceil(radius / before.cell) + 2) * before.cell
-    for begin, stop in _runs(context.motion, row):
+    for begin, stop in _runs(context.motion, points, row):
         run = slice(begin, stop)
         if np.hypot(*(points[begin, :2] - points[stop - 1, :2])) > CLOSED or stop - begin < 8:
             continue
@@ -94,12 +96,18 @@ def _along_floor(
     return points, row
 
 
-def _runs(motion: Motion, row: NDArray[np.intp]) -> list[tuple[int, int]]:
-    """Return where the points of each stretch without a lift begin and end."""
+def _runs(motion: Motion, points: Points, row: NDArray[np.intp]) -> list[tuple[int, int]]:
+    """Return where the points of each stretch without a lift begin and end.
+
+    A rise that comes back to where it began, which is how corners are carved, is none.
+    """
     if not len(row):
         return []
-    lifts = np.cumsum(~motion.cutting | (np.abs(motion.end[:, 2] - motion.start[:, 2]) > TOUCH))
-    cuts = np.flatnonzero(np.diff(lifts[row])) + 1
+    slanted = motion.cutting & (np.abs(motion.end[:, 2] - motion.start[:, 2]) > TOUCH)
+    off, slants = np.cumsum(~motion.cutting), np.cumsum(slanted)
+    elsewhere = np.linalg.norm(np.diff(points, axis=0), axis=1) > _BACK
+    lift = (np.diff(off[row]) > 0) | ((np.diff(slants[row]) > 0) & elsewhere)
+    cuts = np.flatnonzero(lift) + 1
     return [(int(a), int(b)) for a, b in zip([0, *cuts], [*cuts, len(row)], strict=True)]
 
 

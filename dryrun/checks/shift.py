@@ -34,6 +34,8 @@ _POINTS: Final = (160, 320)
 #: Outlines whose areas are alike by this part are looked at with more points.
 _NEARER: Final = 640
 ALIKE: Final = 0.9
+#: ... and of them one may have been made with so much to spare all round, mm (common practice).
+_SPARE: Final = 1.0
 
 #: Part of the edges that must meet at the best place, ...
 MEET: Final = 0.65
@@ -184,7 +186,9 @@ def _moved_at(
             return moved
     if not _beside_alike(grid, masks):
         return None
-    return _moved_on(*_drawn(paths, bits, level, _NEARER), finer)
+    grid, masks = _drawn(paths, bits, level, _NEARER)
+    moved, wide = _moved_on(grid, masks, finer), _as_wide(grid, masks)
+    return _moved_on(grid, wide, False) if moved is None and wide else moved
 
 
 def _drawn(
@@ -204,6 +208,23 @@ def _beside_alike(grid: _Grid, masks: list[Mask]) -> bool:
         return False
     middle = [np.mean(np.nonzero(mask), axis=1) * grid.cell for mask in whole]
     return float(np.hypot(*(middle[1] - middle[0]))) >= LEAST[1]
+
+
+def _as_wide(grid: _Grid, masks: list[Mask]) -> list[Mask]:
+    """Return two like outlines, filled, the smaller grown all round until it is as large.
+
+    So walls that were roughed with some thickness to spare lie where they are finished. Nothing
+    where that would be more than is usual.
+    """
+    whole = [filled(mask) for mask in masks]
+    areas = [int(mask.sum()) for mask in whole]
+    small = int(np.argmin(areas))
+    rim = int((whole[small] & near(~whole[small], 1.0)).sum())
+    spare = (max(areas) - min(areas)) / max(rim, 1)
+    if spare * grid.cell > _SPARE:
+        return []
+    whole[small] = near(whole[small], spare)
+    return whole
 
 
 def _moved_on(grid: _Grid, masks: list[Mask], finer: bool) -> tuple[float, float] | None:

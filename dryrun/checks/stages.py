@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.checks.context import TOUCH, StageContext
-from dryrun.checks.entry import idle_beside_finer, what_would_enter
+from dryrun.checks.entry import detail_width, idle_beside_finer, what_would_enter
 from dryrun.checks.program import takes_material
 from dryrun.finding import Finding
 from dryrun.gcode.header import BitHint
@@ -167,9 +167,12 @@ def stage_order(context: StageContext) -> Iterator[Finding]:
     if part < SPARED:
         return
     row = int(np.flatnonzero(context.motion.cutting)[0])
+    next_bit = context.job.stages[context.number].bit
+    wider = next_bit is None or detail_width(context.bit) < 0.99 * detail_width(next_bit)
+    after = "larger bit" if wider else "flat bit that would rough for it"
     yield context.finding(
         "stage-order",
-        f"{context.bit.name} ({context.mm(context.bit.diameter)}) goes before a larger bit: "
+        f"{context.bit.name} ({context.mm(context.bit.diameter)}) goes before a {after}: "
         f"{part:.0%} of the {context.removed_mm3:.0f} mm3 it removes would have been gone",
         row=row,
         value=part,

@@ -21,8 +21,13 @@ if TYPE_CHECKING:
 #: A tab may be so much narrower or lower than declared, mm (the field adds two cells to the width).
 SLACK: Final = 0.05
 
-#: Longer bridges than this many bit diameters and declared widths are no tabs.
+#: Longer bridges than this many bit diameters and declared widths (a diameter, where that is less
+#: or none is declared) are no tabs.
 _LONGEST: Final = 4.0
+
+#: A bridge is crossed where its ends lie this part of the way over it apart, or more: a path that
+#: turns back on a tab's slope, or begins there for each pass, sees only its flank.
+_ACROSS: Final = 0.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,23 +101,33 @@ def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
     motion, bed = context.motion, context.stock.bed
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     rows = np.flatnonzero(motion.cutting & (low < context.stock.top))
-    points, _ = along(motion, rows, max(surface.cell / 2, 0.05))
+    step = max(surface.cell / 2, 0.05)
+    points, _ = along(motion, rows, step)
     left = surface.at(points[:, 0], points[:, 1]) - bed
     on = np.isfinite(left)
     points, left = points[on], left[on]
     through = left <= SKIN
     change = np.flatnonzero(np.diff(through.astype(np.int8)))
     stage = context.stage
-    longest = _LONGEST * (context.bit.diameter + (stage.tab_width or 0.0))
+    diameter = context.bit.diameter
+    longest = _LONGEST * (diameter + max(stage.tab_width or 0.0, diameter))
     found: list[Tab] = []
     for begin, end in itertools.pairwise(change):
         if through[begin + 1]:
             continue
         run = slice(int(begin) + 1, int(end) + 1)
         width = _length(points[int(begin) : int(end) + 2])
-        if width <= longest:
+        if width <= longest and _across(points[int(begin) : int(end) + 2], width, 2 * step):
             _add(found, _tab(context, surface, points, left, run, width), context.bit.radius)
     return found
+
+
+def _across(points: NDArray[np.float64], width: float, jump: float) -> bool:
+    """Tell whether a run of the path goes over a bridge from one end to the other, in one piece."""
+    step = np.diff(points[:, :2], axis=0)
+    if np.hypot(step[:, 0], step[:, 1]).max() > jump:
+        return False
+    return float(np.hypot(*(points[-1, :2] - points[0, :2]))) >= _ACROSS * width
 
 
 def _length(points: NDArray[np.float64]) -> float:

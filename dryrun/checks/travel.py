@@ -188,14 +188,25 @@ def _fitting_zero(context: StageContext, points: NDArray[np.float64]) -> str | N
     size = np.array(context.stock.size[:2])
     radius = context.bit.radius
     low, high = points[:, :2].min(axis=0), points[:, :2].max(axis=0)
-    best: tuple[float, str] | None = None
+    best: tuple[int, float, str] | None = None
+    declared = _words_of(context.stock.zero)
     for i, y in enumerate(_WORDS_Y):
         for j, x in enumerate(_WORDS_X):
             corner = -size * (j / 2, i / 2)
             slack = np.minimum(low - corner, corner + size - high).min() + radius
-            if slack >= 0 and (best is None or slack > best[0]):
-                best = (float(slack), "centre" if x == y else f"{y} {x}")
-    return best[1] if best else None
+            # One word of the zero is mistaken sooner than both.
+            alike = int(y == declared[0]) + int(x == declared[1]) if slack >= radius else 0
+            if slack >= 0 and (best is None or (alike, slack) > best[:2]):
+                best = (alike, float(slack), "centre" if x == y else f"{y} {x}")
+    return best[2] if best else None
+
+
+def _words_of(zero: str) -> tuple[str, str]:
+    """Return how a declared zero lies along Y and X; nothing where it is given as a place."""
+    words = zero.split("-")
+    if words[0] == "centre" and len(words) == 2:
+        return "centre", "centre"
+    return (words[0], words[1]) if words[0] in _WORDS_Y and words[1] in _WORDS_X else ("", "")
 
 
 def _zero_z(context: StageContext) -> Iterator[Finding]:

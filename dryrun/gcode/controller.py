@@ -56,6 +56,7 @@ CAPABILITIES: Final[dict[str, str]] = {
     "store-home": "G28.1 G30.1",
     "path-modes": "G61 G61.1 G64",
     "path-tolerance": "G64 P",
+    "dwell-by-other-words": "G4 with X, U, S or F for P",
     "exact-stop-line": "G9",
     "more-modes": "codes that switch off what was never on, or tune the motion",
     "tool-change": "M6",

@@ -39,17 +39,19 @@ MOST_REPEATS: Final = 1000
 
 @dataclass(slots=True)
 class Memory:
-    """What a cycle remembers: its code, its numbers, and the level before it began."""
+    """What a cycle remembers: code, numbers, the level before it began, where faults were told."""
 
     key: int = -1
     numbers: dict[str, float] = field(default_factory=dict)
     level: float = math.nan
+    told: dict[str, tuple[int, int, int]] = field(default_factory=dict)
 
     def clear(self) -> None:
         """Forget everything."""
         self.key = -1
         self.numbers.clear()
         self.level = math.nan
+        self.told.clear()
 
 
 @dataclass(slots=True)
@@ -99,7 +101,7 @@ def cycle(run: Interpreter, line: Line, motion: int) -> None:
         _check_state(run, line, motion)
         hole, repeats, step = _read(run, line, motion)
     except Fault as fault:
-        line.faults.append(fault)
+        _tell_once(run, line, fault)
         line.used.update("XYZRLPQIJK")
         return
     carriage = run.carriage
@@ -122,6 +124,19 @@ def cycle(run: Interpreter, line: Line, motion: int) -> None:
         if run.ended:
             break
     carriage.path_tolerance = None
+
+
+def _tell_once(run: Interpreter, line: Line, fault: Fault) -> None:
+    """Tell what a cycle lacks at its first line only; the holes after it are counted there."""
+    told = run.cycle.told
+    # A line without a place of its own is another slip, and told for itself.
+    if fault.code != "missing-word" or run.cycle.key < 0 or not line.axes():
+        line.faults.append(fault)
+    elif fault.message in told:
+        run.tell(fault, told[fault.message])
+    else:
+        told[fault.message] = run.place_of(fault)
+        line.faults.append(fault)
 
 
 def _check_state(run: Interpreter, line: Line, motion: int) -> None:
@@ -281,9 +296,11 @@ def _without_r(run: Interpreter, line: Line, name: str) -> None:
 def _check_dwell(run: Interpreter, line: Line, name: str) -> None:
     numbers = run.cycle.numbers
     if "P" not in numbers:
-        line.complain("missing-word", f"{name} does not say how long to dwell: P is missing",
-                      line.word_of("motion"), "write P and the seconds",
-                      "error" if run.strict else "warning")  # fmt: skip
+        _tell_once(run, line, line.fault(
+            "missing-word", f"{name} does not say how long to dwell: P is missing",
+            line.word_of("motion"), "write P and the seconds",
+            "error" if run.strict else "warning",
+        ))  # fmt: skip
     elif numbers["P"] < 0.0:
         line.complain("unreadable-line", f"a dwell of {numbers['P']:g} s is negative",
                       line.words.get("P"))  # fmt: skip
@@ -294,9 +311,10 @@ def _check_peck(run: Interpreter, line: Line, name: str) -> None:
     """Q is the step of a peck and must be positive (3.5.16.4); practice also writes it negative."""
     peck = run.cycle.numbers.get("Q")
     if peck is None:
-        line.complain("missing-word", f"{name} does not say how deep to peck: Q is missing; the "
-                      "hole is made in one stroke", line.word_of("motion"),
-                      "write Q and the depth of one peck")  # fmt: skip
+        _tell_once(run, line, line.fault(
+            "missing-word", f"{name} does not say how deep to peck: Q is missing; the hole is made "
+            "in one stroke", line.word_of("motion"), "write Q and the depth of one peck",
+        ))  # fmt: skip
     elif peck == 0.0 or (peck < 0.0 and run.strict):
         line.complain("unreadable-line", f"a peck of {peck:g} is not positive",
                       line.words.get("Q"), "write Q as a positive depth")  # fmt: skip

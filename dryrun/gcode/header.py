@@ -211,7 +211,8 @@ _ADJECTIVE = (
 _NOUN = (
     r"(?:end[\- ]?mills?|mill(?:ing)?(?:[\- ]?(?:cutter|bit|tool))?|ball(?:[\- ]?nose)?|bull"
     r"(?:[\- ]?nose)?|drill(?:[\- ]?bit)?|bit|cutter|router(?:[\- ]?bit)?|v[\- ]?bit|endmill|"
-    r"engraver|reamer|tool|carbide)\b"
+    r"engraver|reamer|tool|carbide)\b(?![ ](?:offset|length|change|clearance|compensation|path|"
+    r"height|holder|shank|pockets?|seats?|sockets?|bearings?)\b)"
 )
 
 #: Ways to say a diameter, surest first; True where the words mean nothing else.
@@ -225,9 +226,45 @@ _DIAMETERS: Final = (
         _pattern(
             r"\b(?:end[\- ]?mill|drill|(?:ball|bull|round)(?:[\- ]?nosed?)?|bit|cutter|"
             r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}LENGTH"
+            r"(?![ ](?:deep|below|above|wide|long|high|left|offset|clearance)\b)"
         ),
         False,
     ),
+)
+#: Words that call something a bit, and those that only say which; a comment of nothing but these,
+#: one size with its unit and what `_BESIDE_SIZE` finds is about a bit, in whatever order. `drill`
+#: and `mill` are verbs as well, and floors are rough and finished.
+_NAMES_A_BIT: Final = frozenset({
+    "flat", "ball", "bull", "vee", "vbit", "bit", "bits", "cutter", "tool", "endmill",
+    "routerbit", "ballnose", "bullnose",
+})  # fmt: skip
+_SAYS_WHICH: Final = frozenset({
+    "nose", "nosed", "router", "v", "solid", "carbide", "hss", "cobalt", "coated", "spiral",
+    "straight", "upcut", "downcut", "compression", "stub", "single", "double", "one", "two",
+    "three", "four", "flute", "flutes", "fluted", "dia", "diam", "diameter", "tapered", "taper",
+    "use", "with", "a", "the", "of", "no", "number",
+})  # fmt: skip
+_SAYS_WHICH_BIT: Final = frozenset({
+    "rough", "roughing", "finish", "finishing", "slot", "face", "engraving", "chamfer", "centre",
+    "center", "spot", "twist", "drill",
+})  # fmt: skip
+_SURELY_A_BIT: Final = frozenset({
+    "bit", "bits", "cutter", "tool", "endmill", "nose", "vbit", "ballnose", "bullnose",
+})  # fmt: skip
+_SIZE_WITH_UNIT = re.compile(
+    rf"(?<![0-9A-Za-z.,/])(?P<number>{_NUMBER})[ \-]?(?P<unit>{_UNIT})(?![A-Za-z\d])",
+    re.IGNORECASE,
+)
+_SHORT_CORNER = re.compile(
+    rf"\b(?:c?r|corner[ ]?rad(?:ius)?|radius)[ ]?[=:]?[ ]?(?P<number>{_NUMBER})(?![\d.,/])"
+    rf"[ \-]?(?P<unit>{_UNIT})?(?![A-Za-z\d])",
+    re.IGNORECASE,
+)
+_TWO_WORDS = re.compile(r"\b(up|down|end)[ \-](cut|mill)\b", re.IGNORECASE)
+_BESIDE_SIZE = re.compile(
+    r"\b[1-9][ \-]?(?:fl|flutes?)\b|\d{1,3}(?:\.\d{1,4})?[ \-]?(?:deg(?:rees?)?\b|°|º)|"
+    r"\bT[ ]?#?\d{1,5}\b|\btool[ ]?#?\d{1,5}\b(?=[ ]?[:=,\-])",
+    re.IGNORECASE,
 )
 _RECORD = re.compile(
     r"\b(?:TOOL/(?P<kind>[A-Z]{2,12}),|CUTTER/)[ ]?(?P<diameter>\d{1,4}\.?\d{0,8}|\.\d{1,8})"
@@ -368,6 +405,9 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
         diameter, sure = reading.length(record["diameter"], None)
         radius = reading.length(record["radius"], None)[0] if record["radius"] else None
         return _plausible(diameter), radius, sure
+    plain = _plain_sizes(text, reading)
+    if plain is not None:
+        return *plain, True
     corner = _CORNER.search(text)
     radius = reading.length(corner["number"], corner["unit"])[0] if corner else None
     for words, means_diameter in _DIAMETERS:
@@ -381,6 +421,30 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
     if listed:
         return _plausible(reading.length(listed["number"], None)[0]), radius, False
     return _parameter(comment, reading), radius, False
+
+
+def _plain_sizes(text: str, reading: _Reading) -> tuple[float, float | None] | None:
+    """Diameter and corner radius where a comment is nothing but words for a bit and its size."""
+    corner = _SHORT_CORNER.search(text)
+    rest = text if corner is None else text[: corner.start()] + " " + text[corner.end() :]
+    sizes = list(_SIZE_WITH_UNIT.finditer(rest))
+    if len(sizes) != 1:
+        return None
+    rest = rest[: sizes[0].start()] + " " + rest[sizes[0].end() :]
+    rest = _TWO_WORDS.sub(r"\1\2", _BESIDE_SIZE.sub(" ", rest))
+    words = {word.lower() for word in re.findall(r"\w+", rest)}
+    surely = bool(words & _SURELY_A_BIT)
+    known = _NAMES_A_BIT | _SAYS_WHICH | (_SAYS_WHICH_BIT if surely else frozenset())
+    if not words & _NAMES_A_BIT or not words <= known:
+        return None
+    diameter = _plausible(reading.length(sizes[0]["number"], sizes[0]["unit"])[0])
+    if diameter is None:
+        return None
+    radius = None
+    if corner is not None:
+        unit = corner["unit"] or sizes[0]["unit"]
+        radius = reading.length(corner["number"], unit)[0]
+    return diameter, radius
 
 
 def _is_a_size(number: str, unit: str | None, sure: bool, words: re.Pattern[str]) -> bool:

@@ -496,11 +496,13 @@ class Interpreter:
             )
         )
 
-    def tell(self, fault: Fault) -> None:
-        """Make a finding of a fault on the present line."""
-        carriage = self.carriage
-        place = (carriage.source, carriage.line, fault.start)
-        self.notes.add(fault, place, lambda: self._finding(fault))
+    def place_of(self, fault: Fault) -> tuple[int, int, int]:
+        """Return where a fault on the present line stands, as `tell` counts places."""
+        return self.carriage.source, self.carriage.line, fault.start
+
+    def tell(self, fault: Fault, place: tuple[int, int, int] | None = None) -> None:
+        """Make a finding of a fault on the present line, or count it at a place told before."""
+        self.notes.add(fault, place or self.place_of(fault), lambda: self._finding(fault))
 
     def tell_once(self, fault: Fault) -> None:
         """Make a finding that stands for all places with the same message."""

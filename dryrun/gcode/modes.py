@@ -180,6 +180,8 @@ def _dwell(run: Interpreter, line: Line) -> None:
             if letter in line.values and (letter not in "XU" or line.key("motion") < 0):
                 seconds = line.values[letter]
                 line.used.add(letter)
+                if not run.controller.takes("dwell-by-other-words"):
+                    _dwell_by(line, letter)
                 break
     if seconds is None:
         line.complain("missing-word", "G4 dwells, but does not say how long", word,
@@ -199,6 +201,17 @@ def _dwell(run: Interpreter, line: Line) -> None:
         )
     run.flush()
     run.carriage.dwell(seconds)
+
+
+def _dwell_by(line: Line, letter: str) -> None:
+    """Complain of a dwell by a word that the declared controller may take for something else."""
+    line.complain(
+        "missing-word",
+        f"G4 dwells, but P is missing; that {letter} says how long is not among what the "
+        "controller accepts",
+        line.words.get(letter),
+        "write P and the seconds, such as G4 P2, or declare 'dwell-by-other-words' in accepts",
+    )
 
 
 def dwell_seconds(run: Interpreter, line: Line, letter: str) -> float | None:

@@ -45,6 +45,8 @@ class Offsets:
         System -> its origin relative to the job's zero, mm; NaN not known.
     homes : dict of int to list or None
         28 and 30 -> machine coordinates, mm; None not declared.
+    parameters_given : bool
+        The controller's parameters were handed over, all of them.
     """
 
     state: ModalState
@@ -53,12 +55,14 @@ class Offsets:
     zero: Vector | None
     origins: dict[int, list[float]] = field(default_factory=dict)
     homes: dict[int, list[float] | None] = field(default_factory=lambda: {28: None, 30: None})
+    parameters_given: bool = False
 
     def declare(
         self, offsets: Mapping[str, Vector] | None, parameters: Mapping[int, float] | None
     ) -> None:
         """Take what is known before the program starts."""
         self.origins[1] = [0.0, 0.0, 0.0]
+        self.parameters_given = parameters is not None
         if parameters is not None:
             self.parameters.numbered.update(parameters)
             for system in range(1, 10):
@@ -88,12 +92,20 @@ class Offsets:
     def select(self, system: int) -> bool:
         """Make a system active; False when its place is not known."""
         state = self.state
-        if self.controller.parameters_as_written and system != state.system and system <= 9:
+        written = self.controller.parameters_as_written and system != state.system
+        if written and system <= 9 and self._has_parameters(system):
             self.origins[system] = self.from_parameters(system)
         state.system = system
         state.origin = list(self.origins.get(system, [NAN] * 3))
         state.set_shift()
         return not any(math.isnan(v) for v in state.origin)
+
+    def _has_parameters(self, system: int) -> bool:
+        """Tell whether anything is known of a system's parameters: unset ones are no zeros."""
+        if self.parameters_given:
+            return True
+        first = origin_index(system)
+        return any(first + k in self.parameters.numbered for k in range(3))
 
     def set_machine_origin(self, system: int, axis: int, number: float) -> None:
         """G10 L2: the origin of one axis, a number in machine coordinates."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import pytest
 import dryrun
 from dryrun.checks.catalogue import catalogue
 from dryrun.checks.registry import CHECKS, READER_CODES
+from dryrun.gcode.controller import known_names
 
 HEAD = "G21 G90 G17\nS18000 M3\nG94"
 TAIL = "M5\nG0 Z20\nM30"
@@ -93,3 +95,17 @@ def test_catalogue_and_registry_agree() -> None:
     made = {code for check in CHECKS for code in check.codes} | set(READER_CODES)
 
     assert made | {"idle-allowance"} == set(catalogue())
+
+
+def test_capabilities_the_catalogue_advises_exist() -> None:
+    """Who follows the advice of an entry writes a list that is accepted."""
+    known = set(known_names())
+    named = set()
+    for entry in catalogue().values():
+        for text in (entry.checks, entry.why, entry.do, entry.rests, entry.limits):
+            for listed in re.findall(r"accepts = \[([^\]]*)\]", text):
+                named |= set(re.findall(r'"([^"]+)"', listed))
+            named |= set(re.findall(r"`accepts` has `([^`]+)`", text))
+
+    assert {"absolute-centres", "dwell-by-other-words"} <= named
+    assert named <= known

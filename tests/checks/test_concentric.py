@@ -83,6 +83,30 @@ def test_one_counterbore_beside_its_hole(tmp_path: Path) -> None:
     assert "counterbore lies" in found.message
 
 
+def test_a_word_that_holds_for_two_holes(tmp_path: Path) -> None:
+    """X is written once for the second and third of four holes: the second is told, for both."""
+    holes = [CORNERS[0], (51.0, -30.0), (51.0, 30.0), CORNERS[3]]
+
+    (found,) = told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(holes), "drill"))
+
+    assert (found.code, found.stage, found.line, found.count) == ("off-centre", 2, 9, 2)
+    assert "as does 1 after it" in found.message
+
+
+@pytest.mark.parametrize(
+    "holes",
+    [
+        [CORNERS[0], (51.0, -30.0), (49.0, 30.0), CORNERS[3]],  # not by the same
+        [CORNERS[0], (51.0, -29.0), (51.0, 31.0), CORNERS[3]],  # along both axes
+        [CORNERS[0], (51.0, -30.0), CORNERS[3], (51.0, 30.0)],  # not one after the other
+        [CORNERS[0], (50.0, -29.0), (50.0, 31.0), CORNERS[3]],  # the coordinate is written twice
+    ],
+)
+def test_two_holes_that_no_one_word_explains(holes: Places, tmp_path: Path) -> None:
+    """Two eccentric holes of four may be meant."""
+    assert told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(holes), "drill")) == []
+
+
 @pytest.mark.parametrize("off", [(1.0, 0.0), (0.0, -0.4), (0.3, 0.9)])
 def test_all_holes_beside_their_counterbores(off: tuple[float, float], tmp_path: Path) -> None:
     """All off by the same: the two stages do not share a zero, and the shift is told."""

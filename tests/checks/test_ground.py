@@ -69,6 +69,20 @@ def test_an_outline_whose_ground_is_cleared_in_part(tmp_path: Path) -> None:
     assert told(tmp_path, (frame(half=False), "end-6"), (walls, "vee-90")) == []
 
 
+def test_an_outline_that_rises_into_its_corners(tmp_path: Path) -> None:
+    """The bit rises to the top at each corner and comes back: the outline is closed."""
+    corners = [(-20.0, -20.0), (-20.0, 20.0), (20.0, 20.0), (20.0, -20.0)]
+    walls = ["G0 X-20 Y-20", "Z1", "G1 Z-3 F300"]
+    for x, y in [*corners, corners[0]]:
+        out = f"X{g(x * 0.85)} Y{g(y * 0.85)} Z0"
+        walls += [f"G1 X{g(x)} Y{g(y)} F1500", out, f"X{g(x)} Y{g(y)} Z-3"]
+    walls.append("G0 Z4")
+
+    (found,) = told(tmp_path, (frame(half=True), "end-6"), (walls, "vee-90"))
+    assert found[:2] == ("not-cleared", 2)
+    assert told(tmp_path, (frame(half=False), "end-6"), (walls, "vee-90")) == []
+
+
 def test_a_star_cut_across_the_edge_of_a_floor(tmp_path: Path) -> None:
     """Its path has the floor on both sides or none, so it is a groove that is wanted there."""
     lines = strokes([star()], -3.5, 1500, 300)

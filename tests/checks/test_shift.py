@@ -130,6 +130,31 @@ def relief() -> Pair:
     return rough, fine, "end-6", "ball-6"
 
 
+def walls_with_something_to_spare() -> Pair:
+    """A pocket roughed 0.3 mm short of its walls on all sides, and the walls by a finer bit."""
+    rough = pocket(0, 0, 59.4, 39.4, 6, 2.4, levels(4.5, 1.5), 1100, 300)
+    walls: Lines = []
+    for z in (-2.25, -4.5):
+        walls += strokes(
+            [[(0, -16), (0, -18.5), *_box(28.5, 18.5)[1:4], (-28.5, -18.5), (0, -18.5)]],
+            z,
+            500,
+            300,
+        )
+    return rough, walls, "end-6", "end-3"
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("shift", [(1.0, 1.0), (0.5, 0.0), (0.0, -0.8)])
+def test_a_small_shift_of_walls_with_something_to_spare(
+    shift: tuple[float, float], tmp_path: Path
+) -> None:
+    """One finding, whose size is the shift's to a tenth of a millimetre."""
+    (told,) = shifts_told(tmp_path, walls_with_something_to_spare(), shift)
+
+    assert told == pytest.approx(math.hypot(*shift), abs=0.1)
+
+
 @pytest.mark.jit_only
 @pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, few_corners])
 @pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -1.5), (3.0, 2.0)])
@@ -194,6 +219,7 @@ def test_slopes_of_a_wave_moved_by_two() -> None:
     "make",
     [
         ring,
+        walls_with_something_to_spare,
         chamfer,
         two_pockets,
         corners,

@@ -73,6 +73,39 @@ def test_large_bit_first_is_right(tmp_path: Path) -> None:
     assert "idle-stage" not in [code for code, _ in found]
 
 
+def two_bits(folder: Path, first: tuple[str, str], second: tuple[str, str], more: str) -> list[str]:
+    """Dry-run two stages, each a bit and its lines; return the codes of the first."""
+    text = JOB.format(extra="") + more
+    for bit, lines in (first, second):
+        (folder / f"{bit}.nc").write_text(HEAD + lines + TAIL)
+        text += f'[[stages]]\nname = "{bit}"\nprogram = "{bit}.nc"\nbit = "{bit}"\ndepth = "3 mm"\n'
+    (folder / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
+    return [f.code for f in outcome.findings if f.stage == 1]
+
+
+def test_a_ball_over_the_full_blank_before_a_flat_bit_roughs(tmp_path: Path) -> None:
+    """The flat bit is no wider, but it goes first; a shape beside its pocket is another thing."""
+    ball = '[bits.ball]\nshape = "ball"\ndiameter = "8 mm"\nstickout = "20 mm"\n'
+    fine, rough = pocket(8.0, 1.0), pocket(8.0, 4.0)
+    beside = rough.replace("G0 X24.0", "G0 X44.0").replace("X36.0", "X50.0").replace("X24.0", "X44")
+
+    assert "stage-order" in two_bits(tmp_path, ("ball", fine), ("large", rough), ball)
+    assert "stage-order" not in two_bits(tmp_path, ("ball", fine), ("large", beside), ball)
+    assert "stage-order" not in two_bits(tmp_path, ("large", rough), ("ball", fine), ball)
+
+
+def test_holes_are_drilled_before_they_are_bored_out(tmp_path: Path) -> None:
+    """A drill takes what a wider bit takes around it afterwards: ordinary, and nothing suffers."""
+    drill = (
+        '[bits.drill]\nshape = "drill"\ndiameter = "3 mm"\nangle = "118 deg"\nstickout = "30 mm"\n'
+    )
+    hole = "G0 X30 Y30 Z5\nG1 Z-3 F300\nG0 Z5\n"
+
+    assert "stage-order" not in two_bits(tmp_path, ("drill", hole), ("large", hole), drill)
+    assert "stage-order" in two_bits(tmp_path, ("small", hole), ("large", hole), "")
+
+
 def test_dust_shoe_on_a_clamp(tmp_path: Path) -> None:
     """A shoe that hangs lower than a clamp is high touches it; one that is higher does not."""
     box = 'box = { min = ["0 mm", "0 mm"], max = ["10 mm", "60 mm"], height = "%s" }'
@@ -133,25 +166,82 @@ def test_a_larger_second_pocket_is_no_shift(tmp_path: Path) -> None:
     assert "stage-shifted" not in [code for code, _ in codes(two_pockets(tmp_path, wide=6.0))]
 
 
-def test_an_idle_stage_names_the_widest_bit(tmp_path: Path) -> None:
-    """An 8 mm bit above a pocket of 5 mm by 20 mm: up to 5 mm would enter, so the 2 mm one."""
+def said_of_idle(folder: Path, idle: str, rack: str = "") -> str:
+    """Dry-run a bit above a pocket of 5 by 20 mm that the small one cuts; return what is said."""
     slot = ["G0 X21 Y21 Z5", "G1 Z-3 F300"]
     for k in range(4):
         slot += [f"G1 X{39 if k % 2 == 0 else 21} F900", f"G1 Y{22 + k}"][: 2 if k < 3 else 1]
-    text = JOB.format(extra="")
+    text = JOB.format(extra="") + rack
     for name, program in (
-        ("large", "G0 X30 Y22 Z5\nG1 Z0.5 F300\nG0 Z5\n"),
+        (idle, "G0 X30 Y22 Z5\nG1 Z0.5 F300\nG0 Z5\n"),
         ("small", "\n".join(slot) + "\nG0 Z5\n"),
     ):
-        (tmp_path / f"{name}.nc").write_text(HEAD + program + TAIL)
+        (folder / f"{name}.nc").write_text(HEAD + program + TAIL)
         text += f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\n'
-    (tmp_path / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.1)
+    (folder / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.1)
 
     (finding,) = (f for f in outcome.findings if f.code == "idle-stage")
-    said = re.search(r"up to ([\d.]+) mm would enter, of the rack small", finding.message)
-    assert said, finding.message
+    return finding.message
+
+
+def test_an_idle_stage_names_the_widest_bit(tmp_path: Path) -> None:
+    """Up to 5 mm would enter, so the 2 mm one."""
+    message = said_of_idle(tmp_path, "large")
+
+    said = re.search(r"a flat bit of up to ([\d.]+) mm would enter, of the rack small", message)
+    assert said, message
     assert float(said[1]) == pytest.approx(5.0, abs=0.2)
+
+
+def test_an_idle_stage_is_offered_a_bit_of_its_kind(tmp_path: Path) -> None:
+    """A ball for a ball, and nothing for a vee: its tip enters anywhere."""
+    ball = '[bits.%s]\nshape = "ball"\ndiameter = "%d mm"\nstickout = "20 mm"\n'
+    rack = ball % ("ball-8", 8) + ball % ("ball-4", 4)
+    vee = '[bits.vee]\nshape = "vee"\ndiameter = "8 mm"\nangle = "60 deg"\nstickout = "20 mm"\n'
+
+    message = said_of_idle(tmp_path, "ball-8", rack)
+    assert "a ball of up to" in message
+    assert "of the rack ball-4 (4 mm)" in message
+    assert "would enter" not in said_of_idle(tmp_path, "vee", vee)
+
+
+@pytest.mark.parametrize(
+    ("declared", "fits"),
+    [
+        ("back-left-top", "back right"),
+        ("front-right-top", "back right"),
+        ("front-left-top", "back right"),
+    ],
+)
+def test_the_zero_that_would_fit_shares_a_word_with_the_declared_one(
+    declared: str, fits: str, tmp_path: Path
+) -> None:
+    """A path near the back right corner of the blank, made for a zero there."""
+    text = JOB.format(extra="").replace("front-left-top", declared)
+    (tmp_path / "p.nc").write_text(
+        HEAD + "G0 X-50 Y-10 Z5\nG1 Z-2 F300\nG1 X-10 F900\nG1 Y-50\nG0 Z5\n" + TAIL
+    )
+    text += '[[stages]]\nname = "one"\nprogram = "p.nc"\nbit = "small"\n'
+    (tmp_path / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.5)
+
+    (finding,) = (f for f in outcome.findings if f.code == "zero-suspect")
+    assert finding.message.endswith(f"with the zero at the {fits}")
+
+
+def test_a_narrow_path_may_fit_two_zeros(tmp_path: Path) -> None:
+    """Along the middle of the right side: of the two that fit, that with a declared word."""
+    lines = "G0 X-50 Y-12 Z5\nG1 Z-2 F300\nG1 X-10 F900\nG1 Y-4\nG0 Z5\n"
+    (tmp_path / "p.nc").write_text(HEAD + lines + TAIL)
+    for declared, fits in (("back-left-top", "back right"), ("centre-left-top", "centre right")):
+        text = JOB.format(extra="").replace("front-left-top", declared)
+        text += '[[stages]]\nname = "one"\nprogram = "p.nc"\nbit = "small"\n'
+        (tmp_path / "job.toml").write_text(text)
+        outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.5)
+
+        (finding,) = (f for f in outcome.findings if f.code == "zero-suspect")
+        assert finding.message.endswith(f"with the zero at the {fits}")
 
 
 def test_a_bit_that_cannot_be_cut_from_the_field(tmp_path: Path) -> None:

@@ -11,6 +11,8 @@ from typing import Any
 
 import pytest
 
+import dryrun
+
 from .test_reference_cases import check_case
 
 
@@ -176,3 +178,32 @@ def test_rule(name: str, program: str, expect: dict[str, Any], initial: dict[str
     case |= {"initial": initial, "whole_file": bool(initial.get("whole_file"))}
 
     assert check_case(case) == []
+
+
+@pytest.mark.parametrize(
+    ("controller", "words", "lacks"),
+    [
+        ("rs274", "G81 Z-5", "R is missing"),
+        ("rs274", "G83 R2 Z-5", "Q is missing"),
+        ("permissive", "G83 R2 Z-5", "Q is missing"),
+        ("permissive", "G81 R2", "Z is missing"),
+    ],
+)
+def test_what_a_cycle_lacks_is_told_once(controller: str, words: str, lacks: str) -> None:
+    """One slip on its first line, four holes; a second cycle with the same slip is told again."""
+    holes = f"G98 {words} X0 Y0 F100\nX10\nX20\nX30\n"
+    text = f"G21 G90\nM3 S1000\nG0 Z9\n{holes}G80\nG0 X50\n{holes}G80\nM2\n"
+
+    program = dryrun.read_program(text.encode(), controller=controller)
+
+    found = [(f.line, f.count) for f in program.findings if lacks in f.message]
+    assert found == [(4, 4), (10, 4)]
+
+
+def test_lines_of_a_cycle_that_lack_a_place_are_told_each() -> None:
+    """Two holes without X, Y and Z are two slips."""
+    text = "G21 G90\nM3 S1000\nG0 Z9\nG81 X0 Y0 Z-5 R2 F100\nR3\nX9\nR2\nG80\nM2\n"
+
+    program = dryrun.read_program(text.encode(), controller="rs274")
+
+    assert all(f.count == 1 for f in program.findings)
