@@ -553,7 +553,7 @@ MISTAKES = (
     M("hills", "flat bit left in for the finish", 2, declare("stages/1/bit", "flat-6"),
       ("bit-mismatch",), ("note1",)),
     M("hills", "first layer of the roughing lost", 1, span(1, "r/0/over", "r/0/up"),
-      ("deep-pass",), ("r/1/0/0",)),
+      ("deep-pass",), ("r/1/0/0..r/1/up",)),
     M("sign", "ground left 1.65 mm too high", 1, every(1, "g/ramp2?", "z", times(0.45)),
       ("shallow", "not-cleared")),
     M("sign", "60 degree bit declared and fitted", 2, declare("stages/1/bit", "vee-60"),

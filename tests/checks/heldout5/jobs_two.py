@@ -127,7 +127,7 @@ def nameplate() -> Shop:
     cut_out(t, rect_outline((6, 6), (94, 44), 2), 2.15, 0.2, "c", (1, 2, 3), -1.4, 6)
     shop.stage(
         t, POST, ["NAMEPLATE HOLES AND OUTLINE", "T2 ENDMILL D2 CARBIDE 2 FLUTES"], 18000,
-        name="outline", bit="alu-2", depth="through", max_ramp_angle="5 deg", max_pass="0.3 mm",
+        name="outline", bit="alu-2", depth="through", max_pass="0.3 mm",
     )  # fmt: skip
     return shop
 
@@ -602,7 +602,7 @@ MISTAKES = (
     M("pendant", "6 mm ball in the collet", 2, declare("stages/1/bit", "ball-6"),
       ("bit-mismatch",), ("note1",)),
     M("pendant", "first layer of the rough stage lost", 1, span(1, "r/0/over", "r/0/up"),
-      ("deep-pass",), ("r/1/0/0",)),
+      ("deep-pass",), ("r/1/0/0..r/1/up",)),
     M("pendant", "the fine bit zeroed 0.8 mm too low", None,
       lambda shop: shop.table["stages"][1].update(zero_shift=["0 mm", "0 mm", "-0.8 mm"]),
       ("too-deep", "stage-shifted")),
