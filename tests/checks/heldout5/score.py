@@ -23,7 +23,10 @@ def dryrun_run(path: Path) -> list[Said]:
         job = dryrun.read_job(path)
     except dryrun.JobError as fault:
         return [("error", f"JobError: {fault}", None, None)]
-    outcome = dryrun.dry_run(job)
+    try:
+        outcome = dryrun.dry_run(job)
+    except Exception as fault:  # one crash must not hide how the other jobs fare
+        return [("error", f"crash: {fault!r}", None, None)]
     return [(f.level, f.code, f.stage, f.line) for f in outcome.findings]
 
 
@@ -49,7 +52,11 @@ def judge(mistake: Mistake, clean: Shop, before: Iterable[Said], run: Run) -> Ve
     places = mistake.places(made)
     if not fitting:
         return Verdict("not told", new)
-    if not places or any((stage, line) in places for _, _, stage, line in fitting):
+    lines = {line for _, line in places}
+    at_place = any(
+        line in lines if stage is None else (stage, line) in places for _, _, stage, line in fitting
+    )
+    if not places or at_place:
         return Verdict("right line", new)
     return Verdict("told", new)
 
