@@ -90,6 +90,10 @@ def _clash(context: StageContext, hint: BitHint) -> Iterator[str]:
     bit = context.bit
     if hint.diameter is not None and not _same_diameter(hint.diameter, bit.diameter):
         yield f"a diameter of {context.mm(hint.diameter)}"
+    if hint.shape in ("ball", "taper-ball") and hint.corner_radius is not None:
+        tip = bit.tip_radius if bit.tip_radius is not None else bit.radius
+        if not _same_diameter(2 * hint.corner_radius, 2 * tip):
+            yield f"a tip radius of {context.mm(hint.corner_radius)}"
     if _other_angle(hint.angle, bit):
         yield f"an angle of {context.angle(hint.angle or 0.0)}"
     if hint.shape is not None and not _same_shape(hint, bit.shape):

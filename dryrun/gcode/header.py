@@ -44,7 +44,7 @@ class BitHint:
     text : the comment
     tool : number of the tool, None not said
     shape : as in a job's bits, None not said
-    diameter, corner_radius : mm, None not said
+    diameter, corner_radius : mm, None not said; of a ball without a diameter the radius of its tip
     angle : included angle, rad, None not said
     certain : the words leave one reading, units included
     """
@@ -272,6 +272,7 @@ _RECORD = re.compile(
     re.IGNORECASE,
 )
 _DRILL_LIST = re.compile(r"^T(?P<tool>\d{1,3})[ ]{0,4}[:=]?[ ]{0,4}(?P<number>\d?\.\d{2,8})$")
+_TIP_RADIUS = _pattern(r"\btip[ ]?(?:radius|rad|r)[ ]?[=:]?[ ]?(?:of )?LENGTH")
 _CORNER = _pattern(r"\b(?:cr|corner[ ]?rad(?:ius)?)[ ]?[=: ][ ]?LENGTH")
 _ANGLE = re.compile(
     r"(?<![\w.])(?P<number>\d{1,3}(?:\.\d{1,4})?)[ \-]?(?:deg(?:rees?)?\b|°|º)", re.IGNORECASE
@@ -383,10 +384,14 @@ def _bit(comment: Comment, reading: _Reading) -> BitHint | None:
     angle = _angle(text) if shape in ("vee", "drill") else None
     if shape == "flat" and radius:
         shape = "bull"
+    tip = _TIP_RADIUS.search(text) if shape in ("ball", "taper-ball") else None
+    if tip is not None and diameter is None:
+        radius, sure = reading.length(tip["number"], tip["unit"])
     speaks = tool is not None or shape is not None or bool(_SPEAKS_OF_A_BIT.search(text))
-    if not speaks or (diameter is None and angle is None and (tool is None or shape is None)):
+    sized = diameter is not None or angle is not None or (tip is not None and radius is not None)
+    if not speaks or not (sized or (tool is not None and shape is not None)):
         return None
-    certain = sure if diameter is not None else angle is not None
+    certain = sure if diameter is not None or tip is not None else angle is not None
     return BitHint(comment.line, text, tool, shape, diameter, radius, angle, certain)
 
 

@@ -66,6 +66,7 @@ def scored() -> dict[str, list[tuple[int, list[float]]]]:
     return found
 
 
+@pytest.mark.jit_only  # for its time: it does the same either way
 @pytest.mark.parametrize(
     ("module", "first", "two"), BOUNDS, ids=[m.__name__.split(".")[-1] for m, _, _ in BOUNDS]
 )
@@ -77,6 +78,7 @@ def test_right_bit_on_generated_programs(scored, module, first: float, two: floa
     assert (places < 2).mean() >= two
 
 
+@pytest.mark.jit_only
 def test_probabilities_hold_on_generated_programs(scored) -> None:
     """What is said with a probability is right about as often, and scores well (Brier 1950)."""
     rows = [row for rows in scored.values() for row in rows]

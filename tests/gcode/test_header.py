@@ -59,6 +59,8 @@ BITS = [
     ("(bit diameter: 3.0)", None, None, None, None, None, None, None),
     ("; tool 4: 6 mm bull nose, corner radius 0.5 mm", None, 4, "bull", 6.0, 0.5, None, True),
     ("(use tapered ball nose 1/4\" dia)", None, None, "taper-ball", 6.35, None, None, True),
+    ("(tapered ball, tip radius 0.75 mm)", None, None, "taper-ball", None, 0.75, None, True),
+    ("(ball, tip radius: 3 mm)", None, None, "ball", None, 3.0, None, True),
     ("#101=0.125 (tool diameter)", "in", None, None, 3.175, None, None, False),
     ("#<r> = 3. (tool radius)", "mm", None, None, 6.0, None, None, False),
 ]
@@ -94,6 +96,7 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
         "(finish flat 0.5 mm)",
         "(flat 80 x 20 mm)", "(8 mm ball pocket)", "(floor flat to 0.1 mm)", "(bit offset 3 mm)",
         "(tool up 5 mm)", "(bit down 3 mm)", "(flat square 20 mm)", "(flat end 6 mm)",
+        "(tapered ball, tip radius)",
     ],
 )  # fmt: skip
 def test_other_numbers_are_no_bits(text: str) -> None:

@@ -116,6 +116,8 @@ def test_heights_are_the_lowest_underside_over_the_cell_centre(bit: str, path: s
     """Every shape along every path leaves the reference's surface within 2 µm."""
     if JIT_OFF and (sorted(BITS).index(bit) + list(PATHS).index(path)) % 6:
         pytest.skip("one case in six without the compiler")
+    if JIT_OFF and path == "helix of three turns" and bit.startswith(("form", "bull")):
+        pytest.skip("two minutes without the compiler")
     surface = Surface.blank(blank(28.3, 26.1, 20.0), cell=1.3 if JIT_OFF else 0.7)
     remove(surface, PATHS[path], BITS[bit])
 
@@ -181,7 +183,7 @@ def random_job(random: np.random.Generator) -> Motion:
 def test_random_jobs_leave_the_surface_of_the_reference(name: str) -> None:
     """Joined lines, plunges and arcs in any order, any cell, tile and number of threads."""
     random = np.random.default_rng(sorted(BITS).index(name))
-    jobs = 400 if os.environ.get("DRYRUN_LONG") == "1" else 2 if JIT_OFF else 25
+    jobs = 400 if os.environ.get("DRYRUN_LONG") == "1" else 1 if JIT_OFF else 25
     for _ in range(jobs):
         motion = random_job(random)
         cell = 2.3 if JIT_OFF else float(random.choice([0.5, 0.8, 1.27]))
@@ -451,6 +453,8 @@ def steepest_of(bit: Bit) -> float:
 @pytest.mark.parametrize("name", ["flat", "ball", "bull", "vee", "form-stepped"])
 def test_facts_of_each_row(name: str, case: str) -> None:
     """Volume, axial depth and lowest point of each row follow the reference within a cell."""
+    if JIT_OFF and case == "helix and its floor" and name.startswith(("form", "bull")):
+        pytest.skip("minutes without the compiler")
     motion, bit = PASSES[case], BITS[name]
     surface = Surface.blank(blank(28.0, 24.0, 20.0), cell=CELL)
     facts = remove(surface, motion, bit)

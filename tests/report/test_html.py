@@ -178,6 +178,7 @@ M30
 """
 
 
+@pytest.mark.jit_only
 def test_chords_lie_on_their_arcs(tmp_path: Path) -> None:
     """Every corner of the drawn path lies on its arc, and each row ends where the motion ends."""
     outcome = outcome_of(small_job(tmp_path, ARCS), cell=0.5)

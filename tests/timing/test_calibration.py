@@ -67,6 +67,7 @@ def made_up(random, machine, count):
     return runs
 
 
+@pytest.mark.jit_only
 def test_finds_a_machine_again():
     """Acceleration, corner tolerance and seconds per line are found from exact times."""
     secret = replace(MACHINE, acceleration=(180.0,) * 3, corner_tolerance=0.08, line_seconds=0.015)
