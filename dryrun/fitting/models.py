@@ -227,7 +227,12 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         clearing = mix([(0.7, clearing), (0.3, math.log(part) if part <= 1.0 else -math.inf)])
     if bit.shape in ("ball", "taper-ball"):
         # A ball goes over level ground as closely as over the rest of a relief.
-        clearing = mix([(0.5, clearing), (0.5, _ball_step(s.distance / fine_diameter(bit)))])
+        clearing = mix(
+            [
+                (0.5, clearing),
+                (0.5, _ball_step(s.distance / fine_diameter(bit), fine_diameter(bit))),
+            ]
+        )
     if part > 1.0:
         clearing -= 2.0
     trust = 0.3 if not 0.15 < part < 0.82 else 0.6 if s.both < PAIRED else 1.0
@@ -253,10 +258,20 @@ def _stepover(part: float) -> float:
     return mix([(0.57, usual), (0.08, wide), (0.03, thin), (0.3, spread), (0.02, math.log(0.3))])
 
 
-def _ball_step(part: float) -> float:
-    """Stepovers of a ball over a relief: 5 to 15 % are usual."""
+#: Ridges left between passes of a ball, mm: middle and spread of the logarithm.
+RIDGE: Final = (0.012, 0.7)
+
+
+def _ball_step(part: float, diameter: float) -> float:
+    """Stepovers of a ball over a relief: 5 to 15 % are usual, or what leaves low ridges.
+
+    The height of the ridges grows with the square of the step: its logarithm is as dense twice.
+    """
     usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
-    return mix([(0.65, usual), (0.35, log_normal(part, 0.1, 0.55, 0.06))])
+    radius, half = diameter / 2, min(part, 0.99) * diameter / 2
+    ridge = radius - math.sqrt(radius * radius - half * half)
+    by_ridge = math.log(2.0) + log_normal(ridge, *RIDGE, 0.03)
+    return mix([(0.45, usual), (0.25, log_normal(part, 0.1, 0.55, 0.06)), (0.3, by_ridge)])
 
 
 #: Steps down a slope, as a part of the bit's end: middle and spread of the logarithm; and passes
@@ -275,9 +290,14 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
     part = distance / fine_diameter(bit)
     if m.descent is not None:
         # Scallops of a round end and stairs of a flat one both grow with the step.
-        log = mix([(0.4, _ball_step(part)), (0.6, log_normal(part, *SLOPE_STEP, 0.05))])
+        log = mix(
+            [
+                (0.4, _ball_step(part, fine_diameter(bit))),
+                (0.6, log_normal(part, *SLOPE_STEP, 0.05)),
+            ]
+        )
     elif bit.shape in ("ball", "taper-ball"):
-        log = _ball_step(part)
+        log = _ball_step(part, fine_diameter(bit))
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
     log += chosen_part(distance, fine_diameter(bit), m.drawn)
@@ -309,7 +329,9 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         # The step in height leaves scallops as a stepover does.
         round_end = bit.shape in ("ball", "taper-ball")
         part = d / fine_diameter(bit)
-        log = _ball_step(part) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+        log = (
+            _ball_step(part, fine_diameter(bit)) if round_end else log_normal(part, 0.12, 0.8, 0.05)
+        )
     elif m.loops is not None:
         # Thin bites from the side may be deep.
         log = log_normal(d / bit.diameter, 0.9, 0.6, 0.1)
@@ -358,6 +380,10 @@ def _split(m: Measures) -> bool:
     return bool((np.abs(steps - np.round(steps)) < 0.01)[[0, -1]].any())
 
 
+#: A carving that is deeper than the cone of its bit.
+BEYOND_CONE: Final = -4.0
+
+
 def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the deepest point against the length of the cutting edge."""
     if m.deepest <= 0:
@@ -372,6 +398,8 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         text = f"its edge reaches the deepest point, {format_length(m.deepest, m.unit)}"
         return Evidence("reach", 0.0, text)
     log = max(-3.0, -1.0 - 2.0 * math.log(over))
+    if bit.shape == "vee":  # the width of what it carves ends where its cone does
+        log = BEYOND_CONE
     text = f"the deepest point, {format_length(m.deepest, m.unit)}, lies beyond its edge of "
     return Evidence("reach", log, text + format_length(edge, m.unit))
 
@@ -409,7 +437,9 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         return None
     flutes = bit.flutes or 2
     load = m.feed / m.speed / flutes
-    size = fine_diameter(bit) if bit.shape == "taper-ball" else bit.diameter
+    size = bit.diameter
+    if bit.shape == "taper-ball":  # some go by its end, some by what stands behind it
+        size = math.sqrt(fine_diameter(bit) * bit.diameter)
     if bit.shape == "vee":
         size = min(size, 6.0)
     spread = 0.5 if bit.shape in ("flat", "bull", "ball") else 0.8
