@@ -605,7 +605,7 @@ MISTAKES = (
     M("comb", "1/4 in bit left in for the holes", 1, declare("stages/0/bit", "quarter"),
       ("bit-mismatch",), ("note1",)),
     M("comb", "letter O for a zero", 2, text(2, "c/2/ramp", "Z-.", "Z-O."),
-      ("unreadable-line", "unknown-word"), ("c/2/ramp",)),
+      ("unreadable-line", "unknown-word", "bad-expression"), ("c/2/ramp",)),
     M("comb", "down beside a tab with the feed of the cut", 2,
       word(2, "c/3/tab-down1", "F", 70), ("fast-plunge",), ("c/3/tab-down1",)),
     M("comb", "a figure mistyped in a helix", 1, word(1, "b2/turn5", "Z", times(1.9)),
