@@ -142,7 +142,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
         # also where nothing was taken: a question would cost more
         levels[first + b] = least
         levels[deepest + b] = most
-        volume += taken
+        volume += np.int64(taken)
         left, right = min(left, np.int64(from_left)), max(right, np.int64(to_right))
         best = _taller(best, np.int64(tallest), iy * grid[NX] + ix, grid[NX])
     _keep(lent, volume, best, (left, right))
