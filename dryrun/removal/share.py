@@ -6,6 +6,7 @@ get shorter towards the end, so that all threads are done at about the same time
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_EXCEPTION, Future, ThreadPoolExecutor, wait
 from functools import partial
@@ -43,7 +44,7 @@ Ways = tuple[bool | None, ...]
 
 BATCH: Final = 200_000  # pieces sorted into tiles at a time
 _LONGEST: Final = 20_000  # entries in a list, so that Ctrl-C is heard
-_SHORTEST: Final = 24  # lists for each thread at most
+_MOST_LISTS: Final = 24  # about, for each thread
 _TELL: Final = 0.1  # seconds between two calls of progress
 _used: list[Ways] = []  # in this process
 
@@ -133,8 +134,9 @@ def _wait(jobs: list[Future[None]], waiting: Lists, tell: Callable[[int], bool])
             for job in done:
                 job.result()
     except BaseException:
-        while not waiting.empty():
-            waiting.get()
+        with contextlib.suppress(Empty):  # threads may still be taking lists
+            while True:
+                waiting.get_nowait()
         raise
 
 
@@ -150,7 +152,7 @@ def _tell(
 
 def shares(entries: int, threads: int) -> NDArray[np.int64]:
     """Return where, among all entries, lists of tiles end: long ones first, short ones last."""
-    least = max(entries // (_SHORTEST * threads), 1)
+    least = max(entries // (_MOST_LISTS * threads), 1)
     ends, done = [], 0
     while done < entries:
         part = entries - done

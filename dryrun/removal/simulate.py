@@ -130,8 +130,9 @@ def remove(
             gather(batch, bins, tallies, first_row, rows)
             for number, total in enumerate(touched, start=1):
                 _gather_probe(batch, bins, tallies, number, first_row, total)
-        facts = _facts(surface, motion, profile, rest.result(), parts)
-    touched = rest.result().totals[1:]
+        done = rest.result()
+        facts = _facts(surface, motion, profile, done, parts)
+    touched = done.totals[1:]
     facts.contacts.update(_material_contacts(surface, motion, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))

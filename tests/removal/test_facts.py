@@ -7,6 +7,7 @@ import os
 import subprocess
 import sys
 import threading
+import time
 from dataclasses import replace
 from pathlib import Path
 
@@ -15,7 +16,7 @@ import pytest
 
 from dryrun.job.model import Bit, Clamp, Disc, DustShoe, Machine
 from dryrun.motion import PROBE, Motion
-from dryrun.removal import share
+from dryrun.removal import parts, share
 from dryrun.removal.facts import CutFacts
 from dryrun.removal.profile import UndercutBit
 from dryrun.removal.simulate import reach_facts, remove
@@ -294,6 +295,56 @@ def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(share, "BATCH", 5)
 
     assert bytes_of() == whole
+
+
+@pytest.mark.parametrize("threads", [1, 3])
+def test_parts_of_rows_do_not_show(threads: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is worked out for rows a few at a time, on several threads, has the same bytes."""
+    plunges = polyline([(3, 3, z) for z in (1.0, -0.5, -1.0, -1.5)])
+    motion = Motion.concatenate([ZIGZAG, plunges])
+
+    def bytes_of(threads: int) -> list[bytes]:
+        surface = Surface.blank(blank(60.0, 40.0, 20.0), cell=1.0)
+        facts = remove(surface, motion, BITS["ball"], threads=threads)
+        columns = (getattr(facts, name) for name in facts.__slots__ if name != "contacts")
+        return [surface.height.tobytes(), *(column.tobytes() for column in columns)]
+
+    whole = bytes_of(1)
+    monkeypatch.setattr(parts, "PART", 2)
+
+    assert bytes_of(threads) == whole
+
+
+@pytest.mark.parametrize("threads", [1, 2, 7])
+@pytest.mark.parametrize("entries", [0, 1, 5, 1000, 123_457])
+def test_lists_of_tiles_share_all_work(entries: int, threads: int) -> None:
+    """They end with the last entry; none is more than half of a thread's share or deaf to Ctrl-C."""
+    sizes = np.diff(share.shares(entries, threads), prepend=0)
+
+    assert sizes.sum() == entries
+    assert (sizes > 0).all()
+    assert (sizes <= 20_000).all()
+    assert (np.diff(sizes) <= 0).all()
+    assert threads == 1 or (sizes <= max(entries / (2 * threads), 1)).all()
+
+
+def test_a_fault_in_one_thread_ends_the_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It comes out, lists that nobody has taken are dropped, and no thread stays behind."""
+    before, taken = threading.active_count(), []
+
+    def fail_at_once_then_dawdle(*given: object) -> None:
+        taken.append(given)
+        if len(taken) == 1:
+            raise ArithmeticError
+        time.sleep(0.05)
+
+    monkeypatch.setattr(share, "cut_tiles", fail_at_once_then_dawdle)
+    far = polyline([(float(x), 0.0, -1.0) for x in range(-300, 300, 5)])
+    surface = Surface.blank(blank(620.0, 40.0, 20.0), cell=1.0)
+    with pytest.raises(ArithmeticError):
+        remove(surface, far, BITS["flat"], threads=2, tile=32)
+    assert len(taken) < 8  # of 20 lists or more
+    assert threading.active_count() == before
 
 
 def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
