@@ -145,6 +145,9 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     # Holes are drilled before they are counterbored or bored out: a drill is spared nothing.
     if a.shape == "drill":
         return False
+    # Edges are bevelled and letters carved while the part is still held all round.
+    if a.shape == "vee" and after.stage.through:
+        return False
     # Nor does a ball after a flat bit: it finishes what that one has roughed. The flat bit goes
     # first even where it is no wider.
     if b.shape in ("ball", "taper-ball") and a.shape in ("flat", "bull"):

@@ -170,11 +170,8 @@ def stage_order(context: StageContext) -> Iterator[Finding]:
     part = 1.0 - spared / context.removed_mm3
     if part < SPARED:
         return
-    next_stage = context.job.stages[context.number]
-    if context.bit.shape == "vee" and next_stage.through:
-        return  # edges are bevelled and letters carved while the part is still held all round
     row = int(np.flatnonzero(context.motion.cutting)[0])
-    next_bit = next_stage.bit
+    next_bit = context.job.stages[context.number].bit
     wider = next_bit is None or detail_width(context.bit) < 0.99 * detail_width(next_bit)
     after = "larger bit" if wider else "flat bit that would rough for it"
     yield context.finding(
