@@ -230,7 +230,7 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         clearing = mix(
             [
                 (0.5, clearing),
-                (0.5, _ball_step(s.distance / fine_diameter(bit), fine_diameter(bit))),
+                (0.5, _ball_step(s.distance, bit)),
             ]
         )
     if part > 1.0:
@@ -262,11 +262,13 @@ def _stepover(part: float) -> float:
 RIDGE: Final = (0.012, 0.7)
 
 
-def _ball_step(part: float, diameter: float) -> float:
+def _ball_step(distance: float, bit: Bit) -> float:
     """Stepovers of a ball over a relief: 5 to 15 % are usual, or what leaves low ridges.
 
     The height of the ridges grows with the square of the step: its logarithm is as dense twice.
     """
+    diameter = fine_diameter(bit)
+    part = distance / diameter
     usual = math.log(part / 0.115) if 0.045 <= part <= 0.16 else -math.inf
     radius, half = diameter / 2, min(part, 0.99) * diameter / 2
     ridge = radius - math.sqrt(radius * radius - half * half)
@@ -292,12 +294,12 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         # Scallops of a round end and stairs of a flat one both grow with the step.
         log = mix(
             [
-                (0.4, _ball_step(part, fine_diameter(bit))),
+                (0.4, _ball_step(distance, bit)),
                 (0.6, log_normal(part, *SLOPE_STEP, 0.05)),
             ]
         )
     elif bit.shape in ("ball", "taper-ball"):
-        log = _ball_step(part, fine_diameter(bit))
+        log = _ball_step(distance, bit)
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
     log += chosen_part(distance, fine_diameter(bit), m.drawn)
@@ -329,9 +331,7 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         # The step in height leaves scallops as a stepover does.
         round_end = bit.shape in ("ball", "taper-ball")
         part = d / fine_diameter(bit)
-        log = (
-            _ball_step(part, fine_diameter(bit)) if round_end else log_normal(part, 0.12, 0.8, 0.05)
-        )
+        log = _ball_step(d, bit) if round_end else log_normal(part, 0.12, 0.8, 0.05)
     elif m.loops is not None:
         # Thin bites from the side may be deep.
         log = log_normal(d / bit.diameter, 0.9, 0.6, 0.1)
