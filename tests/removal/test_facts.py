@@ -318,7 +318,7 @@ def test_parts_of_rows_do_not_show(threads: int, monkeypatch: pytest.MonkeyPatch
 @pytest.mark.parametrize("threads", [1, 2, 7])
 @pytest.mark.parametrize("entries", [0, 1, 5, 1000, 123_457])
 def test_lists_of_tiles_share_all_work(entries: int, threads: int) -> None:
-    """They end with the last entry; none is more than half of a thread's share or deaf to Ctrl-C."""
+    """All to the last entry; none is more than half of a thread's share, or deaf to Ctrl-C."""
     sizes = np.diff(share.shares(entries, threads), prepend=0)
 
     assert sizes.sum() == entries
