@@ -80,7 +80,8 @@ def cut_all(
 ) -> Iterator[tuple[Bins, Pieces, NDArray[np.int64]]]:
     """Cut batch after batch; yield what each piece did in each tile.
 
-    `beside` begins when the tiles of the first batch are all given out.
+    `beside` begins when the first lists are there to be taken: then one thread does it while the
+    others cut, and comes to the lists later than they.
     """
     ground = ground_of(surface, tile)
     ways = ways_of(pieces, tools)
@@ -92,15 +93,12 @@ def cut_all(
         bins = tiles.sort_into_tiles(ground, batch, tools, parts)
         tallies = np.empty((len(bins.piece), TALLY), np.int64)
         lists = tiles.busy_tiles(bins, shares(len(bins.piece), threads))
-        if surface.sparse and threads > 1:
-            for part in lists:
-                tiles.take_memory(ground.cells, part, ground.grid)
         waiting = Lists()
         for part in lists:
             waiting.put(part)
         given = (waiting, ground, batch, tools, bins, tallies, ways)
-        jobs = [pool.submit(_cut_lists, *given) for _ in range(min(threads, len(lists)))]
         beside.begin()
+        jobs = [pool.submit(_cut_lists, *given) for _ in range(min(threads, len(lists)))]
         _wait(jobs, waiting, partial(_tell, progress, first, len(batch.kind), total, len(lists)))
         yield bins, batch, tallies
         first = after

@@ -122,7 +122,7 @@ def remove(
         tile = _tile_for(surface, pieces, workers) if tile is None else tile
         if first_row:
             pieces = pieces._replace(row=(pieces.row + np.int32(first_row)).astype(np.int32))
-        # behind the tiles, so that it neither holds them up nor leaves a thread idle at their end
+        # before the lists of tiles, whose short ones at the end even out what the threads do
         rest = Later(pool, _rest, motion, path, profile, surface, len(probes))
         job = (surface, pieces, tools, tile, workers, progress)
         for bins, batch, tallies in cut_all(pool, parts, rest, *job):

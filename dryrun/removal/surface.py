@@ -144,11 +144,6 @@ class Surface:
         return f"Surface({nx} x {ny} cells of {self.cell:g} mm, lowest {self.lowest:g} mm)"
 
     @property
-    def sparse(self) -> bool:
-        """Whether memory is taken page by page, for a blank too large for anything else."""
-        return self._field.cells.nbytes >= _SPARSE
-
-    @property
     def thickness(self) -> int:
         """Thickness of the blank in steps."""
         return round((self.high[2] - self.low[2]) * STEPS)

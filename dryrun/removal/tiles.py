@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import math
 from functools import partial
-from typing import Any, Final
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.jit import inner_kernel, kernel
-from dryrun.removal.commit import BOTH
 from dryrun.removal.exact import arc_distances
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -24,7 +23,6 @@ from dryrun.removal.ground import (
     LINE,
     LOW_X,
     LOW_Y,
-    PAGE_BLOCKS,
     PAGES_X,
     PAGES_Y,
     STEEP,
@@ -80,27 +78,6 @@ def busy_tiles(bins: Bins, ends: NDArray[np.int64]) -> list[NDArray[np.int64]]:
         return []
     edges = np.searchsorted(np.cumsum(counts[busy]), ends[:-1])
     return [part for part in np.split(busy, edges) if len(part)]
-
-
-#: Numbers in a page of memory, on most systems.
-_MEMORY_PAGE: Final = 1024
-
-
-@kernel
-def take_memory(cells: Any, tiles: Any, grid: Any) -> None:
-    """Write to each page of some tiles, so that the system gives it memory now.
-
-    It does so one page after another; threads that ask at the same time wait for each other, and
-    much longer than that.
-    """
-    side = grid[TILE_PAGES]
-    for tile in tiles:
-        first_y, first_x = (tile // grid[TILES_X]) * side, (tile % grid[TILES_X]) * side
-        for py in range(first_y, min(first_y + side, grid[PAGES_Y])):
-            for px in range(first_x, min(first_x + side, grid[PAGES_X])):
-                page = (py * grid[PAGES_X] + px) * PAGE_BLOCKS * BOTH
-                for part in range(0, PAGE_BLOCKS * BOTH, _MEMORY_PAGE):
-                    cells[page + part] = cells[page + part]
 
 
 @kernel
