@@ -6,6 +6,7 @@ import pytest
 from hypothesis import settings
 
 JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
+CHECKED = os.environ.get("NUMBA_BOUNDSCHECK") == "1"
 
 
 # The same examples on every run, so that a change is judged by what it changes. The long run draws
@@ -25,13 +26,21 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     )
 
 
+def pytest_configure() -> None:
+    """With bounds checks all ways of cutting are compiled together: once, and nothing is left out."""
+    if CHECKED and not JIT_OFF:
+        from dryrun.removal import share
+
+        share.loaded.append((True, True, True, True))
+
+
 def pytest_report_header() -> str:
     import llvmlite
     import numba
     import numpy
 
     jit = "off" if JIT_OFF else "on"
-    bounds = "on" if os.environ.get("NUMBA_BOUNDSCHECK") == "1" else "off"
+    bounds = "on" if CHECKED else "off"
     return (
         f"numpy {numpy.__version__}, numba {numba.__version__}, llvmlite {llvmlite.__version__}, "
         f"JIT {jit}, bounds check {bounds}"

@@ -46,7 +46,8 @@ BATCH: Final = 200_000  # pieces sorted into tiles at a time
 _LONGEST: Final = 20_000  # entries in a list, so that Ctrl-C is heard
 _MOST_LISTS: Final = 24  # about, for each thread
 _TELL: Final = 0.1  # seconds between two calls of progress
-_used: list[Ways] = []  # in this process
+#: Ways of `cut_tiles` that this process has loaded.
+loaded: Final[list[Ways]] = []
 
 
 class Later:
@@ -169,10 +170,10 @@ def ways_of(pieces: Pieces, tools: Tools) -> Ways:
     arcs = (pieces.kind == ARC).any()
     exact = ((pieces.kind == STEEP) | (pieces.kind == HELIX)).any()
     wanted = tuple(True if needed else None for needed in (ball, disc, arcs, exact))
-    for ways in _used:  # what is loaded already and does more will do
+    for ways in loaded:  # what does more will do
         if all(way or not want for way, want in zip(ways, wanted, strict=True)):
             return ways
-    _used.append(wanted)
+    loaded.append(wanted)
     return wanted
 
 
