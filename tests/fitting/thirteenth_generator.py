@@ -55,6 +55,7 @@ FLATS_MM = (1.0, 1.5, 2.0, 3.0, 3.175, 4.0, 5.0, 6.0, 6.35, 8.0, 10.0, 12.0)
 FLATS_IN = tuple(INCH * x for x in (1 / 32, 1 / 16, 1 / 8, 3 / 16, 1 / 4, 3 / 8, 1 / 2))
 BALLS_MM, BALLS_IN = (2.0, 3.0, 3.175, 4.0, 6.0, 8.0, 12.0), (1.5875, 3.175, 6.35, 9.525, 12.7)
 DRILLS_MM, DRILLS_IN = (2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0), (1.5875, 3.175, 4.7625, 6.35, 9.525)
+VEES: tuple[tuple[int, float], ...]
 VEES = ((20, 3.175), (30, 6.0), (45, 6.35), (60, 6.35), (60, 12.7), (90, 12.7), (90, 12.7))
 VEES = (*VEES, (90, 19.05), (120, 12.7))
 #: one letter a bit: flat, ball, vee, taper ball, drill, bull, surfacing, engraver, round-over
@@ -82,7 +83,8 @@ def draw_bit(rng: Rng, letter: str, inch: bool) -> Bit:
         )
     if letter == "u":
         d = one_of((4.0, 6.0, 8.0, 10.0, 12.0), (6.35, 9.525, 12.7))
-        r = min(one_of((0.5, 1.0, 1.0, 2.0, 3.0), (0.79375, 1.5875, 3.175)), d / 3)
+        r = one_of((0.5, 1.0, 1.0, 2.0, 3.0), (0.79375, 1.5875, 3.175))
+        r = r if r <= d / 3 else 0.79375 if inch else 0.5
         return Bit(f"bull {d:g} r{r:g}", "bull", d, corner_radius=r, flute_length=reach_of(d))
     if letter == "s":
         d = one_of((18.0, 22.0, 25.0, 30.0), (19.05, 25.4, 31.75))
@@ -377,7 +379,7 @@ class Path:
 
         def number(value: float, decimals: int = s.decimals) -> str:
             t = f"{value / unit:.{decimals}f}"
-            t = t.rstrip("0").rstrip(".") if s.strip else t
+            t = t.rstrip("0").rstrip(".") if s.strip and "." in t else t
             return t.lstrip("-") if not float(t) else t
 
         name = rng.choice(("panel", "part", "front", "op 1", "side A", "job", "blank"))
@@ -436,7 +438,8 @@ def turned(p: Array, to: Array) -> Array:
         return p
     head, tail = split(p, LineString(p).project(Point(to[:2])))
     p = np.concatenate([tail, head[1:]])
-    return p[np.concatenate([[True], np.hypot(*np.diff(p, axis=0).T) > 1e-6])]
+    moved: Array = p[np.concatenate([[True], np.hypot(*np.diff(p, axis=0).T) > 1e-6])]
+    return moved
 
 
 def from_longest(p: Array) -> Array:
@@ -747,7 +750,7 @@ def ornament(rng: Rng, wide: float) -> Polygon:
         return polar(lambda a: r * (1 - k + k * np.cos(n * a)) / 1.0)
     if kind == 4:  # a free curve
         w = [(k, rng.normal(0, 0.22 / k), rng.uniform(0, 6.3)) for k in range(2, 6)]
-        return polar(lambda a: r * (0.8 + sum(c * np.cos(k * a + s) for k, c, s in w)))
+        return polar(lambda a: r * (0.8 + np.sum([c * np.cos(k * a + s) for k, c, s in w], axis=0)))
     moon = Point(0, 0).buffer(r, 48) - Point(0.45 * r, 0).buffer(0.8 * r, 48)
     return parts(moon)[0]
 
@@ -987,7 +990,9 @@ def bores(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
     second = size(rng, shop, wide, 2 * wide) if rng.random() < 0.4 else 0.0
     depth = min(size(rng, shop, 4, 18), 3 * wide)
     share = rng.uniform(0.5, 0.8)
-    bit = largest(rng, rack, lambda b: b.diameter <= share * wide and b.flute_length >= depth)
+    bit = largest(
+        rng, rack, lambda b: b.diameter <= share * wide and (b.flute_length or 0.0) >= depth
+    )
     if bit is None or wide > 8 * bit.diameter:
         return None
     path, pitch = Path(rng, shop, bit), size(rng, shop, 1.5 * wide + second, 3 * wide + second)
@@ -1057,7 +1062,7 @@ def dado(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
     """Housings for shelves, or stopped slots: wider than the bit, or just as wide."""
     wide = float(rng.choice((4, 6, 6.35, 8, 9.2, 10, 12, 12.2, 15, 18.1, 18.6)))
     depth, long = min(size(rng, shop, 4, 10), wide), size(rng, shop, 60, 250)
-    bit = largest(rng, rack, lambda b: b.diameter <= wide and b.flute_length >= depth)
+    bit = largest(rng, rack, lambda b: b.diameter <= wide and (b.flute_length or 0.0) >= depth)
     if bit is None or wide > 6 * bit.diameter:
         return None
     path, n, through = Path(rng, shop, bit), int(rng.integers(1, 5)), rng.random() < 0.5
@@ -1115,7 +1120,7 @@ def joints(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
                     xs = (x0, x1) if i % 2 else (x1, x0)
                     path.line(xs[0], y, z)
                     path.line(xs[1], y, z)
-            path.line(*p[0], z)
+            path.line(p[0, 0], p[0, 1], z)
     return path, "joint"
 
 
@@ -1154,7 +1159,7 @@ def rest(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
 
 def sign(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
     """Raised letters on a sunk ground, or letters sunk with a flat floor."""
-    high, word = size(rng, shop, 30, 110), str(rng.choice(WORDS.split()))[:5]
+    high, word = size(rng, shop, 30, 110), str(rng.choice([w for w in WORDS.split() if len(w) < 6]))
     letters = lettering(rng, word, high, rng.uniform(0.14, 0.22))
     depth = size(rng, shop, 2, 6)
     x0, y0, x1, y1 = letters.bounds
@@ -1356,7 +1361,8 @@ def vcarve(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
         deep = (half - b.tip / 2) / math.tan((b.angle or 1) / 2)
         deep = min(deep, limit) if limit else deep
         if deep * math.tan((b.angle or 1) / 2) <= b.radius and 0.5 <= deep <= 9:
-            good.append((abs(math.log(deep / 2.5)) + rng.normal(0, 0.25), b))
+            odd = 0.0 if round(math.degrees(b.angle or 0)) in (60, 90) else 0.4  # the usual two
+            good.append((abs(math.log(deep / 2.5)) + odd + rng.normal(0, 0.25), b))
     if not good:
         return None
     bit = min(good, key=lambda g: g[0])[1]
@@ -1495,7 +1501,9 @@ def shoe(bit: Bit, pitch: float, tall: float) -> Array:
 
 def tip_heights(s: Array, bit: Bit, pitch: float, left: float = 0.0) -> Array:
     """Lowest height of the tip over each place of a surface."""
-    return grey_dilation(s, structure=shoe(bit, pitch, float(np.ptp(s)) + 1), mode="nearest") + left
+    foot = shoe(bit, pitch, float(np.ptp(s)) + 1)
+    low: Array = grey_dilation(s, structure=foot, mode="nearest") + left
+    return low
 
 
 def misses(s: Array, bit: Bit, pitch: float) -> float:
@@ -1515,7 +1523,7 @@ def rough(rng: Rng, shop: Shop, rack: Sequence[Bit]) -> Work:
     bit = largest(
         rng,
         rack,
-        lambda b: wide / 25 < b.diameter < wide / 8 and (b.flute_length or 0) > deep,
+        lambda b: max(wide / 25, 2.9) < b.diameter < wide / 8 and (b.flute_length or 0) > deep,
         "flat" if rng.random() < 0.85 else "ball bull",
     )
     if bit is None:
@@ -1563,7 +1571,7 @@ def below(tip: Array, z: float, pitch: float) -> BaseGeometry:
 
 def finishing_bit(rng: Rng, rack: Sequence[Bit], s: Array, pitch: float) -> Bit | None:
     """The largest round-ended bit that leaves little of the surface."""
-    bear = max(0.012 * float(np.ptp(s)), 0.04) * rng.uniform(0.4, 1.6)
+    bear = max(0.012 * float(np.ptp(s)), 0.04) * rng.uniform(0.3, 1.4)
     deep = float(np.ptp(s))
     return largest(
         rng,
