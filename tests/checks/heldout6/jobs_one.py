@@ -165,8 +165,7 @@ def spacer() -> Shop:
             {2: (0.5,), 4: (0.5,), 6: (0.5,)}, -3.6, 8.5)  # fmt: skip
     p.tail()
     shop.add(p.lines, name="all", bit="flat-3", depth="through", max_pass="1.3 mm",
-             max_ramp_angle="4 deg", max_plunge_rate="250 mm/min", tab_width="5 mm",
-             tab_height="1.4 mm")  # fmt: skip
+             max_plunge_rate="250 mm/min", tab_width="5 mm", tab_height="1.4 mm")  # fmt: skip
     return shop
 
 
@@ -222,7 +221,7 @@ def plateau() -> Shop:
     p.raw("M9", "dry")
     p.tail()
     shop.add(p.lines, name="outline", bit="flat-6", depth="through", max_pass="0.7 mm",
-             max_ramp_angle="3 deg", tab_width="6 mm", tab_height="2 mm")  # fmt: skip
+             tab_width="6 mm", tab_height="2 mm")  # fmt: skip
     return shop
 
 
@@ -286,7 +285,7 @@ def dish() -> Shop:
             {1: (0.5,), 3: (0.5,), 5: (0.5,)}, -25, 16.5)  # fmt: skip
     p.tail()
     shop.add(p.lines, name="cut out", bit="flat-8", depth="through", max_pass="4.2 mm",
-             tab_width="8 mm", tab_height="5 mm", max_ramp_angle="5 deg")  # fmt: skip
+             tab_width="8 mm", tab_height="5 mm")  # fmt: skip
     return shop
 
 
@@ -364,7 +363,7 @@ def coasters() -> Shop:
                 {1: (0.5,), 3: (0.5,), 5: (0.5,)}, -0.38 * i, 0.52 * i)  # fmt: skip
     p.tail()
     shop.add(p.lines, name="cut out", bit="flat-quarter", depth="through", max_pass="0.14 in",
-             tab_width="0.25 in", tab_height="0.12 in", max_ramp_angle="6 deg")  # fmt: skip
+             tab_width="0.25 in", tab_height="0.12 in")  # fmt: skip
     return shop
 
 
@@ -374,7 +373,8 @@ COASTERS = (
     Mistake("coasters", "G90 lost at the end of the subprogram", 1, drop(1, "sub/absolute"),
             ("off-stock", "beyond-travel", "zero-suspect", "clamp-hit"), ("at2..sub/end",)),
     Mistake("coasters", "call of a subprogram that is not there", 1,
-            text(1, "call3", "P2001", "P2010"), ("not-accepted", "unreadable-line"), ("call3",)),
+            text(1, "call3", "P2001", "P2010"),
+            ("not-accepted", "unreadable-line", "missing-word"), ("call3",)),
     Mistake("coasters", "decimal point of I slipped", 2, text(2, "v3/turn", "I-1.75", "I-17.5"),
             ("beyond-travel", "off-stock", "bad-arc"), ("v3/turn",)),
     Mistake("coasters", "thinner sheet than the programs were made for", None,

@@ -165,7 +165,7 @@ def window() -> Shop:
             {2: (0.5,), 4: (0.3, 0.7), 6: (0.5,)}, -2, 5.5)  # fmt: skip
     p.tail()
     shop.add(p.lines, name="cutting", bit="flat-2", depth="through", max_pass="0.7 mm",
-             max_ramp_angle="3 deg", tab_width="3 mm", tab_height="1 mm")  # fmt: skip
+             tab_width="3 mm", tab_height="1 mm")  # fmt: skip
     return shop
 
 

@@ -134,7 +134,8 @@ def tray() -> Shop:
     p = Pen(shop.zero(), hand, clear=0.7 * i, near=0.05 * i)
     p.head("Tray: cut out", "1/4 in flat", 16000, 4)
     contour(p, "cut", frame(box, 0.5 * i, 0.125 * i), [-0.47 * i, -0.59 * i, -0.71 * i, -0.76 * i],
-            80 * i, 20 * i, {2: (0.5,), 4: (0.5,), 6: (0.5,)}, -0.63 * i, 0.52 * i)  # fmt: skip
+            80 * i, 20 * i, {2: (0.5,), 4: (0.5,), 6: (0.5,)}, -0.63 * i, 0.52 * i,
+            -0.35 * i)  # fmt: skip
     p.tail()
     shop.add(p.lines, name="cut out", bit="flat-quarter", depth="through", max_pass="0.13 in",
              tab_width="0.25 in", tab_height="0.12 in")  # fmt: skip
@@ -282,7 +283,7 @@ BOARD = (
     Mistake("board", "22.3 typed 23.2", 3, text(3, "h/5/ramp2", "Z-22.3", "Z-23.2"),
             ("spoilboard-deep",), ("h/5/ramp2", "h/5/r1/1")),
     Mistake("board", "strips of the facing 28 mm apart", 1, WIDE, ("uncut-ridge", "bit-suspect"),
-            ("face/1..face/9",)),
+            ("face/0..face/9",)),
 )  # fmt: skip
 
 

@@ -137,12 +137,15 @@ def contour(
     tabs: Mapping[int, Sequence[float]] | None = None,
     tab_top: float = 0.0,
     tab_move: float = 0.0,
+    top: float = 0.0,
 ) -> None:
     """Laps down; each ramps along piece 0. TAG/level/ramp, TAG/level/PIECE, with tabs
     TAG/level/PIECE/t1up, t1over, t1down; at the end TAG/close.
     """
     start, pieces = path
     come(p, tag, *start, plunge)
+    if top < 0:
+        p.line(f"{tag}/floor", z=top)
     for k, level in enumerate(levels, 1):
         at = start
         for n, piece in enumerate(pieces):
