@@ -68,9 +68,14 @@ def shown(said: Iterable[Said]) -> str:
     )
 
 
-def main(chosen: list[str], run: Run = dryrun_run) -> dict[str, int]:
+def main(
+    chosen: list[str],
+    run: Run = dryrun_run,
+    makers: Iterable[Callable[[], Shop]] = JOBS,
+    mistakes: Iterable[Mistake] = MISTAKES,
+) -> dict[str, int]:
     """Print everything; return the totals."""
-    jobs = {shop.key: shop for shop in (make() for make in JOBS)}
+    jobs = {shop.key: shop for shop in (make() for make in makers)}
     assert set(chosen) <= set(jobs), f"no such job; there are {', '.join(jobs)}"
     totals = {"clean jobs": 0, "with errors": 0, "with warnings": 0}
     totals |= {"mistakes": 0, "right line": 0, "told": 0, "not told": 0}
@@ -83,7 +88,7 @@ def main(chosen: list[str], run: Run = dryrun_run) -> dict[str, int]:
         totals["with errors"] += any(x[0] == "error" for x in heavy)
         totals["with warnings"] += any(x[0] == "warning" for x in heavy)
         print(f"{key}: clean job: {shown(heavy) or 'nothing above a note'}")
-        for mistake in MISTAKES:
+        for mistake in mistakes:
             if mistake.job != key:
                 continue
             verdict = judge(mistake, shop, before, run)
