@@ -23,7 +23,7 @@ def _contact(context: StageContext, code: str, pair: str, other: str) -> Iterato
         return
     part = _PART_NAMES[pair.split("-")[0]]
     depth = contact.depth
-    for rows in context.places(depth > TOUCH):
+    for rows in context.places(depth > TOUCH, depth):
         worst = rows[np.argmax(depth[rows])]
         yield context.finding(
             code,
@@ -68,7 +68,7 @@ def bed_hit(context: StageContext) -> Iterator[Finding]:
     motion = context.motion
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     low = np.where(motion.moving, np.fmin(low, context.cut.lowest), np.nan)
-    for rows in context.places(low < bottom - TOUCH):
+    for rows in context.places(low < bottom - TOUCH, -low):
         worst = rows[np.nanargmin(low[rows])]
         yield context.finding(
             "bed-hit",

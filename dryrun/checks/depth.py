@@ -80,7 +80,7 @@ def too_deep(context: StageContext) -> Iterator[Finding]:
         return
     floor = context.stock.top - depth
     lowest = context.cut.lowest
-    for rows in context.places(lowest < floor - TOUCH):
+    for rows in context.places(lowest < floor - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         reached = context.stock.top - float(lowest[worst])
         yield _at_lowest(
@@ -99,7 +99,7 @@ def through_cut(context: StageContext) -> Iterator[Finding]:
         return
     bed = context.stock.bed
     lowest = context.cut.lowest
-    for rows in context.places(lowest < bed - TOUCH):
+    for rows in context.places(lowest < bed - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         below = bed - float(lowest[worst])
         yield _at_lowest(
@@ -121,7 +121,7 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
     floor = context.stock.bed - allowed
     lowest = context.cut.lowest
     path = context.motion.lengths()
-    for rows in context.places(lowest < floor - TOUCH):
+    for rows in context.places(lowest < floor - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         below = context.stock.bed - float(lowest[worst])
         yield _at_lowest(
@@ -182,7 +182,8 @@ def thin_floor(context: StageContext) -> Iterator[Finding]:
         return
     floor = context.cut.lowest - context.stock.bed
     limit = min(THIN_FLOOR, context.stock.size[2] / 4)
-    for rows in context.places((floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)):
+    thin = (floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)
+    for rows in context.places(thin, -floor):
         worst = rows[np.argmin(floor[rows])]
         left = max(0.0, float(floor[worst]))
         yield _at_lowest(
@@ -206,7 +207,7 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     if context.bit.shape == "drill":
         yield from _sideways(context)
     # The column is read off the field, so it can be off by the storage rounding.
-    for rows in context.places(axial > limit + 2 * TOUCH):
+    for rows in context.places(axial > limit + 2 * TOUCH, axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "deep-pass",
@@ -229,7 +230,7 @@ def _sideways(context: StageContext) -> Iterator[Finding]:
     step = motion.end - motion.start
     across = np.hypot(step[:, 0], step[:, 1])
     aside = motion.cutting & (across > DRILL_ASIDE) & (across > np.abs(step[:, 2]))
-    for rows in context.places(aside & (axial > DRILL_ASIDE)):
+    for rows in context.places(aside & (axial > DRILL_ASIDE), axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "deep-pass",
@@ -252,7 +253,7 @@ def beyond_flute(context: StageContext) -> Iterator[Finding]:
     assert limit is not None
     motion, facts = context.motion, context.cut
     axial = np.where(motion.cutting, columns(context, limit + 2 * TOUCH), facts.axial)
-    for rows in context.places(axial > limit + 2 * TOUCH):
+    for rows in context.places(axial > limit + 2 * TOUCH, axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "beyond-flute",
@@ -286,7 +287,7 @@ def steep_entry(context: StageContext) -> Iterator[Finding]:
         if declared is not None
         else f"{context.bit.name} has no cutting edge at its centre, and the limit"
     )
-    for rows in context.places(entry > limit + 1e-6):
+    for rows in context.places(entry > limit + 1e-6, entry):
         worst = rows[np.argmax(entry[rows])]
         yield context.finding(
             "steep-entry",
@@ -317,7 +318,7 @@ def fast_plunge(context: StageContext) -> Iterator[Finding]:
         limit = PLUNGE_PART * usual
         mask = into & (facts.entry > PLUNGE_ANGLE) & (down > limit * 1.001)
         said, level = "half of the stage's usual feed", "warning"
-    for rows in context.places(mask):
+    for rows in context.places(mask, down):
         worst = rows[np.argmax(down[rows])]
         yield context.finding(
             "fast-plunge",

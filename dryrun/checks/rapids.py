@@ -29,7 +29,7 @@ def _goes_down(context: StageContext) -> NDArray[np.bool_]:
 def rapid_in_stock(context: StageContext) -> Iterator[Finding]:
     """Report rapid moves that touch material."""
     axial = context.cut.axial
-    for rows in context.places((context.motion.kind == RAPID) & (axial > TOUCH)):
+    for rows in context.places((context.motion.kind == RAPID) & (axial > TOUCH), axial):
         worst = rows[np.argmax(axial[rows])]
         x, y = context.cut.axial_at[worst]
         low = float(min(context.motion.start[worst, 2], context.motion.end[worst, 2]))
@@ -56,7 +56,7 @@ def rapid_plunge(context: StageContext) -> Iterator[Finding]:
     if context.bit.shape == "drill":
         # Between pecks a cycle goes back down the hole it has made.
         below &= axial > TOUCH
-    for rows in context.places(below):
+    for rows in context.places(below, top - motion.end[:, 2]):
         cuts = rows[axial[rows] > TOUCH]
         first = int(cuts[0]) if len(cuts) else int(rows[0])
         under = top - float(motion.end[first, 2])
@@ -88,7 +88,7 @@ def rapid_low(context: StageContext) -> Iterator[Finding]:
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     need, name = _highest_below(context, sideways)
     short = need + asked - low
-    for rows in context.places(sideways & (short > TOUCH)):
+    for rows in context.places(sideways & (short > TOUCH), short):
         # A move inside a cleared part is usual, one just above the top is what gets people.
         over = rows[low[rows] >= context.stock.top - TOUCH]
         worst = int((over if len(over) else rows)[np.argmax(short[over if len(over) else rows])])

@@ -41,7 +41,7 @@ def beyond_travel(context: StageContext) -> Iterator[Finding]:
     over = np.where(motion.moving[:, None] & np.isfinite(over), over, -np.inf)
     worst_axis = over.argmax(axis=1)
     amount = over.max(axis=1)
-    for rows in context.places(amount > 1e-6):
+    for rows in context.places(amount > 1e-6, amount):
         worst = rows[np.argmax(amount[rows])]
         axis = int(worst_axis[worst])
         yield context.finding(
@@ -101,7 +101,7 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
     below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
     limit = _lead_in(context)
     beside = motion.cutting & below & (gap > limit + TOUCH)
-    for rows in context.places(beside):
+    for rows in context.places(beside, gap):
         worst = rows[np.argmax(gap[rows])]
         yield context.finding(
             "off-stock",

@@ -59,6 +59,7 @@ def write_job(folder: Path, case: dict[str, Any]) -> Path:
         "bits": {"the-bit": case.get("bit", BIT)} | case.get("rack", {}),
         "clamps": case.get("clamps", []),
         "stages": [STAGE | case.get("stage", {})],
+        "allow": case.get("allow", []),
     }
     text = 'title = "case"\nunits = "mm"\n'
     text += "".join(f"{name} = {inline(value)}\n" for name, value in parts.items())
