@@ -135,6 +135,18 @@ class StageContext:
         """Write a length in the job's units."""
         return format_length(value, self.job.units)
 
+    def volume(self, mm3: float) -> str:
+        """Write a volume in the job's units; small ones in mm3."""
+        if self.job.units == "mm":
+            return f"{mm3:.1f} mm3" if mm3 < 1000.0 else f"{mm3 / 1000.0:.1f} cm3"
+        return f"{mm3 / 25.4**3:.2g} in3"
+
+    def area(self, mm2: float) -> str:
+        """Write an area in the job's units."""
+        if self.job.units == "mm":
+            return f"{mm2 / 100.0:.1f} cm2"
+        return f"{mm2 / 25.4**2:.2g} in2"
+
     def rate(self, value: float) -> str:
         """Write a feed in the job's units."""
         return format_feed(value, self.job.units)

@@ -120,7 +120,7 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
     level: Level = "error" if allowed else "warning"
     floor = context.stock.bed - allowed
     lowest = context.cut.lowest
-    path = context.motion.lengths()
+    path = _path_below_bed(context)
     for rows in context.places(lowest < floor - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         below = context.stock.bed - float(lowest[worst])
@@ -129,11 +129,24 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
             "spoilboard-deep",
             f"the cut-out goes {context.mm(below)} into the board under the blank; "
             f"{context.mm(allowed)} is allowed "
-            f"({context.mm(float(np.nansum(path[rows])))} of path)",
+            f"({context.mm(float(np.nansum(path[rows])))} of path below the blank)",
             rows,
             (below, allowed),
             level,
         )
+
+
+def _path_below_bed(context: StageContext) -> NDArray[np.float64]:
+    """Return how much of each row's path has its tip below the blank, mm."""
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    high = np.maximum(motion.start[:, 2], motion.end[:, 2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(
+            high > low, (context.stock.bed - low) / (high - low), low < context.stock.bed
+        )
+    below: NDArray[np.float64] = motion.lengths() * np.clip(part, 0.0, 1.0)
+    return below
 
 
 def shallow(context: StageContext) -> Iterator[Finding]:
@@ -202,7 +215,9 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     limit = declared if declared is not None else times * context.bit.diameter
     level: Level = "warning" if declared is None else "error"
     often = "five times" if context.bit.shape == "drill" else "twice"
-    said = "the declared limit" if declared is not None else f"{often} the bit's diameter,"
+    said = (
+        "the declared limit" if declared is not None else f"the limit, {often} the bit's diameter,"
+    )
     axial = columns(context, limit + 2 * TOUCH)
     if context.bit.shape == "drill":
         yield from _sideways(context)

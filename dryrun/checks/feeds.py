@@ -92,7 +92,7 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
     for mask, limit, level, said in cases:
         for rows in context.places(mask, np.where(mask, np.abs(speed - limit), 0.0)):
             value = float(speed[rows[0]])
-            lost = value < limit and spindle.min is not None and value * LOST_ZERO >= limit
+            lost = value < limit <= value * LOST_ZERO <= _fastest(context)
             zero = f"; {value * LOST_ZERO:.0f} may have lost a zero" if lost else ""
             made = context.finding(
                 "spindle-out-of-range",
@@ -106,6 +106,13 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
                 count=len(rows),
             )
             yield _where_said(context, made, int(rows[0]), "S", motion.spindle)
+
+
+def _fastest(context: StageContext) -> float:
+    """Return the highest speed that spindle and bit bear, rpm; infinite where neither says."""
+    bit = context.stage.bit
+    said = (context.machine.spindle.max, bit.max_rpm if bit else None)
+    return min((speed for speed in said if speed is not None), default=np.inf)
 
 
 def _where_said(
@@ -295,6 +302,9 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         return
     limit = THIN * usual[0]
     lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
+    # What is usual is said of cuts sideways, and a way down from above is mostly in air.
+    step = context.motion.end - context.motion.start
+    lengths[np.hypot(step[:, 0], step[:, 1]) < TOUCH] = 0.0
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
     if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return

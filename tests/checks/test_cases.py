@@ -77,6 +77,11 @@ def test_case(case: dict[str, Any], tmp_path: Path) -> None:
         assert any(g[: len(wanted)] == tuple(wanted) for g in got), (wanted, got)
     for code in case.get("absent", []):
         assert code not in [g[0] for g in got], (code, got)
+    messages = [f.message for f in outcome.findings]
+    for words in case.get("says", []):
+        assert any(words in message for message in messages), (words, messages)
+    for words in case.get("never", []):
+        assert not any(words in message for message in messages), (words, messages)
 
 
 def test_every_code_has_a_case_both_ways() -> None:
