@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
+from dryrun.job.materials import find_material
 
 #: Floors thinner than this are told, mm (common practice, no source).
 THIN_FLOOR: Final = 1.0
@@ -290,17 +291,27 @@ def may_plunge(context: StageContext) -> bool:
     return bit.shape == "drill" or (bit.shape == "vee" and bit.tip == 0.0)
 
 
+def _usual_ramp(context: StageContext) -> float:
+    """Return the steepest usual ramp of a bit that cuts not at its centre, rad: by the material."""
+    material = find_material(context.stock.material or "")
+    if material is None or material.ramp_angle is None:
+        return RAMP_LIMIT
+    return min(RAMP_LIMIT, material.ramp_angle.high)
+
+
 def steep_entry(context: StageContext) -> Iterator[Finding]:
     """Check the angle at which each move goes down into material."""
     declared = context.stage.max_ramp_angle
     if declared is None and (may_plunge(context) or context.bit.centre_cutting is not False):
         return
-    limit = RAMP_LIMIT if declared is None else declared
+    usual = _usual_ramp(context)
+    limit = usual if declared is None else declared
     entry = np.where(context.motion.cutting, context.cut.entry, np.nan)
     why = (
         "the declared limit"
         if declared is not None
         else f"{context.bit.name} has no cutting edge at its centre, and the limit"
+        + (f" in {context.stock.material}" if usual < RAMP_LIMIT else "")
     )
     for rows in context.places(entry > limit + 1e-6, entry):
         worst = rows[np.argmax(entry[rows])]
@@ -309,6 +320,7 @@ def steep_entry(context: StageContext) -> Iterator[Finding]:
             f"the bit goes down into material at {context.angle(float(entry[worst]))}; "
             f"{why} is {context.angle(limit)}",
             row=int(rows[0]),
+            level=None if declared is not None or entry[worst] > RAMP_LIMIT else "warning",
             letters="Z",
             value=math.degrees(float(entry[worst])),
             limit=math.degrees(limit),

@@ -15,6 +15,9 @@ from dryrun.motion import RAPID
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
 
+#: What would enable the checks of the first moves, which begin where the bit stands before.
+WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
+
 #: A shorter way from one cut to the next is not looked at, mm.
 LEAST_WAY: Final = 0.2
 
@@ -106,6 +109,12 @@ def rapid_low(context: StageContext) -> Iterator[Finding]:
             unit="mm",
             count=len(rows),
         )
+
+
+def way_in_unknown(context: StageContext) -> bool:
+    """Tell whether moves begin at a place nobody has said: the first ones, until all axes moved."""
+    moving = context.motion.moving
+    return bool(moving.any() and not np.isfinite(context.motion.start[moving]).all())
 
 
 def _asked_clearance(context: StageContext) -> float:

@@ -80,6 +80,9 @@ def test_case(case: dict[str, Any], tmp_path: Path) -> None:
     messages = [f.message for f in outcome.findings]
     for words in case.get("says", []):
         assert any(words in message for message in messages), (words, messages)
+    not_run = {gap.code for gap in outcome.not_run}
+    assert not_run >= set(case.get("not_run", [])), not_run
+    assert not_run.isdisjoint(case.get("runs", [])), not_run
     for words in case.get("never", []):
         assert not any(words in message for message in messages), (words, messages)
 

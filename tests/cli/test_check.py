@@ -169,6 +169,9 @@ def test_fail_on_and_choice_of_codes(part: Path) -> None:
     arguments = (str(part), *QUICK, "--depth", "3 mm", "-q")
     assert shell("check", *arguments, "--fail-on", "never").returncode == Exit.OK
     assert shell("check", *arguments, "--ignore", "too-deep").returncode == Exit.OK
+    hidden = shell("check", *arguments, "--ignore", "too-deep").stdout
+    assert "not reported, as asked: 1 error" in hidden
+    assert "(too-deep)" in hidden
     assert shell("check", *arguments, "--select", "bad-arc").returncode == Exit.OK
     assert shell("check", *arguments, "--ignore", "to-deep").returncode == Exit.UNUSABLE
 
