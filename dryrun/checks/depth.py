@@ -186,8 +186,10 @@ def _deeper_later(context: StageContext, row: int) -> bool:
     if context.final is None or not np.isfinite(context.cut.lowest_at[row]).all():
         return False
     x, y = context.cut.lowest_at[row]
-    left = float(context.final.at(np.array([x]), np.array([y]))[0])
-    return left < float(context.cut.lowest[row]) - 2 * TOUCH
+    deeper = float(context.cut.lowest[row]) - 2 * TOUCH
+    if context.before is not None and context.before.at(np.array([[x, y]]))[0] < deeper:
+        return False  # an earlier stage has been there: this one does nothing
+    return float(context.final.at(np.array([x]), np.array([y]))[0]) < deeper
 
 
 def thin_floor(context: StageContext) -> Iterator[Finding]:

@@ -133,13 +133,31 @@ def _highest_below(
     need = np.full(len(motion), -np.inf)
     name = [""] * len(motion)
     index = np.flatnonzero(rows)
+    start, end = motion.start[index], motion.end[index]
+    corner = _corners(context, start, end)
     for title, low, high, top in boxes:
-        hit = segments_near_box(motion.start[index], motion.end[index], low, high, radius)
+        hit = segments_near_box(start, corner, low, high, radius)
+        hit |= segments_near_box(corner, end, low, high, radius)
         for row in index[hit]:
             if top > need[row]:
                 need[row] = top
                 name[row] = title
     return need, name
+
+
+def _corners(
+    context: StageContext, start: NDArray[np.float64], end: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return where rapids turn when each axis runs at its own rate: where X or Y is done first."""
+    if context.machine.rapids != "independent":
+        return end
+    step = end[:, :2] - start[:, :2]
+    seconds = np.abs(step) / np.array(context.machine.max_rate[:2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(seconds > 0, seconds.min(axis=1)[:, None] / seconds, 1.0)
+    corner = end.copy()
+    corner[:, :2] = start[:, :2] + part * step
+    return corner
 
 
 def segments_near_box(
