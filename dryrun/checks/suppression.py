@@ -29,6 +29,9 @@ _COMMENT = re.compile(
 #: What a line may have besides its comments and still be nothing but a comment: its number.
 _NO_WORDS = re.compile(r"[\s)]*(?:N\s*\d+)?[\s)]*", re.IGNORECASE)
 
+#: Where an allowance of the job file is said to stand.
+IN_JOB_FILE: Final = "the job file"
+
 #: So many comments of one line are read.
 _MOST_ON_LINE: Final = 8
 
@@ -68,7 +71,7 @@ class Suppression:
 
 def from_job(allow: Sequence[Allow]) -> list[Suppression]:
     """Return the suppressions of the job file."""
-    return [Suppression(a.code, a.reason, "the job file", a.stage, a.lines) for a in allow]
+    return [Suppression(a.code, a.reason, IN_JOB_FILE, a.stage, a.lines) for a in allow]
 
 
 def from_program(context: StageContext) -> list[Suppression]:
