@@ -129,7 +129,7 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
             context,
             "spoilboard-deep",
             f"the cut-out goes {context.mm(below)} into the board under the blank; "
-            f"{context.mm(allowed)} is allowed "
+            f"{context.mm(allowed) + ' is' if allowed else 'nothing is declared as'} allowed "
             f"({context.mm(float(np.nansum(path[rows])))} of path below the blank)",
             rows,
             (below, allowed),

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import dryrun
+from dryrun.checks.fit import _rounded
 
 HEAD = "G21 G90 G17\nS18000 M3\n"
 TAIL = "M5\nG0 Z30\nM30\n"
@@ -81,6 +82,13 @@ def test_a_stage_that_stops_short_where_an_earlier_one_went_deeper(tmp_path: Pat
     assert ("shallow", 2) in found
     assert ("stage-shifted", 2) in found
     assert ("shallow", 1) not in found
+
+
+def test_odds_read_as_numbers() -> None:
+    """Odds of 182 to 1 are "about 180", not 1.8e+02."""
+    assert [_rounded(odds) for odds in (50.2, 182.3, 999.0, 5000.0)] == [
+        "about 50", "about 180", "about 1000", "more than 1000",
+    ]  # fmt: skip
 
 
 def test_large_bit_first_is_right(tmp_path: Path) -> None:
