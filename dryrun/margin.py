@@ -7,8 +7,9 @@ field (depth checks use the exact path in any case).
 
 Where only heights are uncertain (Z zero, thickness), the findings depend on one number a stretch
 at a time: two samples with the same findings enclose samples with the same findings, so that a
-few cuts answer for thousands of samples. That is taken as true for the codes here, which all come
-and stay as an error grows.
+few cuts answer for thousands of samples. That is taken as true for the codes here, which come and
+stay as an error grows, or give way to another one; only past clamps, to the side, they may end,
+and a range of those is looked at in eight steps.
 """
 
 from __future__ import annotations
@@ -67,6 +68,14 @@ BY_KEY: Final = {error.key: error for error in ERRORS}
 
 #: Families of findings that a set-up error can bring about.
 FAMILIES_OF_PLACE: Final = frozenset({"depth", "rapids", "collisions", "travel"})
+
+#: ... and, of the other families, that a stage cuts nothing any more: what is too shallow first.
+ALSO_OF_PLACE: Final = frozenset({"idle-stage"})
+
+#: Errors that move the bit past things: what they bring about may be gone again further on, so
+#: that the range is looked at in so many steps.
+MOVED_ASIDE: Final = frozenset({"x-zero", "y-zero"})
+STEPS_ASIDE: Final = 8
 
 #: Halvings of the range a margin is searched in; the answer is good to the range over 2**this.
 HALVINGS: Final = 8
@@ -143,7 +152,9 @@ class Trial:
 
 def _about_the_cut(finding: Finding) -> bool:
     """Tell whether a finding is about where the bit goes, not about what was declared."""
-    return finding.level != "note" and catalogue()[finding.code].family in FAMILIES_OF_PLACE
+    if finding.level == "note":
+        return False
+    return finding.code in ALSO_OF_PLACE or catalogue()[finding.code].family in FAMILIES_OF_PLACE
 
 
 def coarse_cell(job: Job) -> float:
@@ -256,11 +267,17 @@ def applicable(job: Job) -> Iterator[SetUpError]:
 
 
 def _margin(trial: Trial, error: SetUpError, sign: int, hurts: bool) -> Margin:
-    far = trial.new({error.key: sign * error.most}, hurts)
-    if not far:
+    steps = STEPS_ASIDE if error.key in MOVED_ASIDE else 1
+    low = 0.0
+    for step in range(1, steps + 1):
+        high = error.most * step / steps
+        first = trial.new({error.key: sign * high}, hurts)
+        if first:
+            break
+        low = high
+    else:
         return Margin(error, sign, error.most, None, None, hurts)
-    low, high, first = 0.0, error.most, far
-    for _ in range(HALVINGS):
+    while high - low > error.most / 2**HALVINGS * 1.001:
         middle = (low + high) / 2
         found = trial.new({error.key: sign * middle}, hurts)
         if found:
@@ -354,7 +371,11 @@ def _one_number(trial: Trial, key: str, values: NDArray[np.float64]) -> list[Cod
     def at(k: int) -> Codes:
         return new_codes(trial, {key: float(values[order[k]])})
 
-    stack = [(0, len(values) - 1, at(0), at(len(values) - 1))] if len(values) else []
+    if not len(values):
+        return sets
+    parts = STEPS_ASIDE if key in MOVED_ASIDE else 1
+    ends = sorted({round(k) for k in np.linspace(0, max(0, len(values) - 1), parts + 1)})
+    stack = [(i, j, at(i), at(j)) for i, j in zip(ends, ends[1:] or ends, strict=False)]
     while stack:
         i, j, a, b = stack.pop()
         if a == b or j - i <= 1:

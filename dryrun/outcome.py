@@ -121,6 +121,7 @@ class Outcome:
     not_run : checks that lack a declaration
     surface : the blank after the last stage; None without blank or bit
     cell_why : why the cells have the size they have
+    left_out : findings not reported because other codes were asked for
     """
 
     job: Job
@@ -130,6 +131,7 @@ class Outcome:
     not_run: tuple[NotRun, ...] = ()
     surface: Surface | None = None
     cell_why: str = ""
+    left_out: tuple[Finding, ...] = ()
 
     @property
     def worst(self) -> str:

@@ -158,7 +158,7 @@ def _left_standing(context: StageContext, clearing: StageContext, floor: Mask) -
             context,
             left,
             f"{context.bit.name} meets {context.mm(round(tall, 2))} of material over "
-            f"{area / 100:.1f} cm2 of a pocket that stage {clearing.number} cleared elsewhere; "
+            f"{context.area(area)} of a pocket that stage {clearing.number} cleared elsewhere; "
             f"{clearing.bit.name} would have entered there",
             tall,
             ALLOWANCE,
@@ -206,8 +206,8 @@ def _slot_around_the_rest(
                 context,
                 slot,
                 f"{context.bit.name} cuts a slot {context.mm(round(tall, 2))} deep around "
-                f"{block.sum() * before.cell**2 / 100:.1f} cm2 that stand beside the floor stage "
-                f"{clearing.number} has cleared: {clearing.bit.name} seems to have left them",
+                f"{context.area(float(block.sum()) * before.cell**2)} that stand beside the floor "
+                f"stage {clearing.number} has cleared: {clearing.bit.name} seems to have left them",
                 tall,
                 ALLOWANCE,
             )

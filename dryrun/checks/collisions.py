@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding
+from dryrun.job.model import Clamp
+
+#: So many clamps of one place are named.
+_MOST_NAMES: Final = 3
 
 _PART_NAMES = {
     "cutter": "the bit",
@@ -23,11 +29,13 @@ def _contact(context: StageContext, code: str, pair: str, other: str) -> Iterato
         return
     part = _PART_NAMES[pair.split("-")[0]]
     depth = contact.depth
-    for rows in context.places(depth > TOUCH):
+    clamps = context.job.clamps or () if pair.endswith("clamp") else ()
+    for rows in context.places(depth > TOUCH, depth):
         worst = rows[np.argmax(depth[rows])]
         yield context.finding(
             code,
-            f"{part} touches {other}, {context.mm(float(depth[worst]))} deep",
+            f"{part} touches {_named(clamps, contact.place[rows]) or other}, "
+            f"{context.mm(float(depth[worst]))} deep",
             row=int(rows[0]),
             letters="ZXY",
             at=contact.place[worst],
@@ -36,6 +44,20 @@ def _contact(context: StageContext, code: str, pair: str, other: str) -> Iterato
             unit="mm",
             count=len(rows),
         )
+
+
+def _named(clamps: Sequence[Clamp], places: NDArray[np.float64]) -> str:
+    """Return the names of the clamps that places of contact lie on, in the order of the moves."""
+    if not clamps:
+        return ""
+    gaps = []
+    for clamp in clamps:
+        low, high = np.array(clamp.low), np.array(clamp.high)
+        gap = np.maximum(np.maximum(low - places[:, :2], places[:, :2] - high), 0.0)
+        gaps.append(np.nan_to_num(np.hypot(gap[:, 0], gap[:, 1])))
+    names = list(dict.fromkeys(clamps[k].name for k in np.argmin(gaps, axis=0)))
+    more = f" and {len(names) - _MOST_NAMES} more" if len(names) > _MOST_NAMES else ""
+    return ", ".join(names[:_MOST_NAMES]) + more
 
 
 def clamp_hit(context: StageContext) -> Iterator[Finding]:
@@ -68,7 +90,7 @@ def bed_hit(context: StageContext) -> Iterator[Finding]:
     motion = context.motion
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     low = np.where(motion.moving, np.fmin(low, context.cut.lowest), np.nan)
-    for rows in context.places(low < bottom - TOUCH):
+    for rows in context.places(low < bottom - TOUCH, -low):
         worst = rows[np.nanargmin(low[rows])]
         yield context.finding(
             "bed-hit",

@@ -77,6 +77,8 @@ class StageContext:
     after : map of the blank once the stage is done; None without blank or bit
     job_mm3 : what all stages take off the blank
     final : the blank after the last stage; None without blank or bit
+    allowed : per row, which allowance names its line: above 0 a comment of the program, below 0
+        the job file, 0 none; None when nothing is allowed by line
     """
 
     job: Job
@@ -96,11 +98,17 @@ class StageContext:
     after: HeightMap | None = None
     final: Surface | None = None
     job_mm3: float = 0.0
+    allowed: NDArray[np.intp] | None = None
 
     @property
     def before(self) -> HeightMap | None:
         """Map of the blank before the stage; None when no stage before it cut anything."""
         return next((c.after for c in reversed(self.earlier) if c.after is not None), None)
+
+    @property
+    def cuts_blank(self) -> bool:
+        """Whether both blank and bit are declared."""
+        return self.job.stock is not None and self.stage.bit is not None
 
     @property
     def stock(self) -> Stock:
@@ -131,6 +139,18 @@ class StageContext:
     def mm(self, value: float) -> str:
         """Write a length in the job's units."""
         return format_length(value, self.job.units)
+
+    def volume(self, mm3: float) -> str:
+        """Write a volume in the job's units; small ones in mm3."""
+        if self.job.units == "mm":
+            return f"{mm3:.1f} mm3" if mm3 < 1000.0 else f"{mm3 / 1000.0:.1f} cm3"
+        return f"{mm3 / 25.4**3:.2g} in3"
+
+    def area(self, mm2: float) -> str:
+        """Write an area in the job's units."""
+        if self.job.units == "mm":
+            return f"{mm2 / 100.0:.1f} cm2"
+        return f"{mm2 / 25.4**2:.2g} in2"
 
     def rate(self, value: float) -> str:
         """Write a feed in the job's units."""
@@ -199,17 +219,49 @@ class StageContext:
         """Return the source line that made a row."""
         return self.texts.line(int(self.motion.line[row]), int(self.motion.source[row]))
 
-    def places(self, rows: NDArray[np.bool_] | NDArray[np.intp]) -> Iterator[NDArray[np.intp]]:
-        """Group violating rows into places a person would call one, in program order."""
-        index = np.flatnonzero(rows) if rows.dtype == np.bool_ else np.asarray(rows)
+    def places(
+        self, rows: NDArray[np.bool_], by: NDArray[np.float64] | None = None
+    ) -> Iterator[NDArray[np.intp]]:
+        """Group violating rows into places a person would call one, in program order.
+
+        What is allowed by line stands apart, so that an allowance never covers another line's
+        fault, nor, by `by`, one that is worse than at its own line.
+        """
+        index = np.flatnonzero(rows)
         if not len(index):
             return
+        apart: list[NDArray[np.intp]] = []
+        if self.allowed is not None:
+            index, apart = _allowed_apart(index, self.allowed[index], by)
         cuts = np.flatnonzero(np.diff(index) > _SAME_PLACE_ROWS) + 1
-        groups: list[NDArray[np.intp]] = list(np.split(index, cuts))
+        groups: list[NDArray[np.intp]] = list(np.split(index, cuts)) if len(index) else []
         shown = groups[:MOST_PLACES]
         if len(groups) > MOST_PLACES:
             shown[-1] = np.concatenate(groups[MOST_PLACES - 1 :])
-        yield from shown
+        yield from sorted(shown + apart, key=lambda place: int(place[0]))
+
+
+def _allowed_apart(
+    index: NDArray[np.intp], marks: NDArray[np.intp], by: NDArray[np.float64] | None
+) -> tuple[NDArray[np.intp], list[NDArray[np.intp]]]:
+    """Return the rows nothing allows, and those of each allowance.
+
+    A comment speaks of the cut that begins at its line: of the rows that follow without a break,
+    as far as they are no worse than those of the line itself.
+    """
+    marks = marks.copy()
+    worst = np.full(int(marks.max(initial=0)) + 1, np.inf)
+    for mark in np.unique(marks[marks > 0]):
+        if by is not None:
+            worst[mark] = by[index[marks == mark]].max()
+    for k in np.flatnonzero(marks[:-1] > 0):
+        j = k + 1
+        while j < len(index) and marks[j] == 0 and index[j] == index[j - 1] + 1:
+            if by is not None and not by[index[j]] <= worst[marks[k]] + TOUCH:
+                break
+            marks[j] = marks[k]
+            j += 1
+    return index[marks == 0], [index[marks == mark] for mark in np.unique(marks[marks != 0])]
 
 
 def _triple(at: Iterable[float]) -> tuple[float, float, float]:
@@ -222,7 +274,7 @@ def mark(text: str, letters: str) -> tuple[int, int]:
 
     Words inside comments do not count. Letters are tried in the order given.
     """
-    code = _CODE_PART.sub(lambda found: " " * len(found.group()), text)
+    code = without_comments(text)
     for letter in letters:
         found = _word(code, letter)
         if found:
@@ -232,6 +284,11 @@ def mark(text: str, letters: str) -> tuple[int, int]:
         return 1, max(2, len(text) + 1)
     start = len(code) - len(code.lstrip()) + 1
     return start, start + len(stripped)
+
+
+def without_comments(text: str) -> str:
+    """Return a line with blanks in place of its comments."""
+    return _CODE_PART.sub(lambda found: " " * len(found.group()), text)
 
 
 def has_word(text: str, letter: str) -> bool:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.finding import Finding, Level
+from dryrun.job.materials import find_material
 
 #: Floors thinner than this are told, mm (common practice, no source).
 THIN_FLOOR: Final = 1.0
@@ -80,7 +81,7 @@ def too_deep(context: StageContext) -> Iterator[Finding]:
         return
     floor = context.stock.top - depth
     lowest = context.cut.lowest
-    for rows in context.places(lowest < floor - TOUCH):
+    for rows in context.places(lowest < floor - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         reached = context.stock.top - float(lowest[worst])
         yield _at_lowest(
@@ -99,7 +100,7 @@ def through_cut(context: StageContext) -> Iterator[Finding]:
         return
     bed = context.stock.bed
     lowest = context.cut.lowest
-    for rows in context.places(lowest < bed - TOUCH):
+    for rows in context.places(lowest < bed - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         below = bed - float(lowest[worst])
         yield _at_lowest(
@@ -120,20 +121,33 @@ def spoilboard_deep(context: StageContext) -> Iterator[Finding]:
     level: Level = "error" if allowed else "warning"
     floor = context.stock.bed - allowed
     lowest = context.cut.lowest
-    path = context.motion.lengths()
-    for rows in context.places(lowest < floor - TOUCH):
+    path = _path_below_bed(context)
+    for rows in context.places(lowest < floor - TOUCH, -lowest):
         worst = rows[np.argmin(lowest[rows])]
         below = context.stock.bed - float(lowest[worst])
         yield _at_lowest(
             context,
             "spoilboard-deep",
             f"the cut-out goes {context.mm(below)} into the board under the blank; "
-            f"{context.mm(allowed)} is allowed "
-            f"({context.mm(float(np.nansum(path[rows])))} of path)",
+            f"{context.mm(allowed) + ' is' if allowed else 'nothing is declared as'} allowed "
+            f"({context.mm(float(np.nansum(path[rows])))} of path below the blank)",
             rows,
             (below, allowed),
             level,
         )
+
+
+def _path_below_bed(context: StageContext) -> NDArray[np.float64]:
+    """Return how much of each row's path has its tip below the blank, mm."""
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    high = np.maximum(motion.start[:, 2], motion.end[:, 2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(
+            high > low, (context.stock.bed - low) / (high - low), low < context.stock.bed
+        )
+    below: NDArray[np.float64] = motion.lengths() * np.clip(part, 0.0, 1.0)
+    return below
 
 
 def shallow(context: StageContext) -> Iterator[Finding]:
@@ -172,8 +186,10 @@ def _deeper_later(context: StageContext, row: int) -> bool:
     if context.final is None or not np.isfinite(context.cut.lowest_at[row]).all():
         return False
     x, y = context.cut.lowest_at[row]
-    left = float(context.final.at(np.array([x]), np.array([y]))[0])
-    return left < float(context.cut.lowest[row]) - 2 * TOUCH
+    deeper = float(context.cut.lowest[row]) - 2 * TOUCH
+    if context.before is not None and context.before.at(np.array([[x, y]]))[0] < deeper:
+        return False  # an earlier stage has been there: this one does nothing
+    return float(context.final.at(np.array([x]), np.array([y]))[0]) < deeper
 
 
 def thin_floor(context: StageContext) -> Iterator[Finding]:
@@ -182,7 +198,8 @@ def thin_floor(context: StageContext) -> Iterator[Finding]:
         return
     floor = context.cut.lowest - context.stock.bed
     limit = min(THIN_FLOOR, context.stock.size[2] / 4)
-    for rows in context.places((floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)):
+    thin = (floor >= -TOUCH) & (floor < limit) & (context.cut.axial > 0)
+    for rows in context.places(thin, -floor):
         worst = rows[np.argmin(floor[rows])]
         left = max(0.0, float(floor[worst]))
         yield _at_lowest(
@@ -201,12 +218,14 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     limit = declared if declared is not None else times * context.bit.diameter
     level: Level = "warning" if declared is None else "error"
     often = "five times" if context.bit.shape == "drill" else "twice"
-    said = "the declared limit" if declared is not None else f"{often} the bit's diameter,"
+    said = (
+        "the declared limit" if declared is not None else f"the limit, {often} the bit's diameter,"
+    )
     axial = columns(context, limit + 2 * TOUCH)
     if context.bit.shape == "drill":
         yield from _sideways(context)
     # The column is read off the field, so it can be off by the storage rounding.
-    for rows in context.places(axial > limit + 2 * TOUCH):
+    for rows in context.places(axial > limit + 2 * TOUCH, axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "deep-pass",
@@ -229,7 +248,7 @@ def _sideways(context: StageContext) -> Iterator[Finding]:
     step = motion.end - motion.start
     across = np.hypot(step[:, 0], step[:, 1])
     aside = motion.cutting & (across > DRILL_ASIDE) & (across > np.abs(step[:, 2]))
-    for rows in context.places(aside & (axial > DRILL_ASIDE)):
+    for rows in context.places(aside & (axial > DRILL_ASIDE), axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "deep-pass",
@@ -252,7 +271,7 @@ def beyond_flute(context: StageContext) -> Iterator[Finding]:
     assert limit is not None
     motion, facts = context.motion, context.cut
     axial = np.where(motion.cutting, columns(context, limit + 2 * TOUCH), facts.axial)
-    for rows in context.places(axial > limit + 2 * TOUCH):
+    for rows in context.places(axial > limit + 2 * TOUCH, axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "beyond-flute",
@@ -274,25 +293,36 @@ def may_plunge(context: StageContext) -> bool:
     return bit.shape == "drill" or (bit.shape == "vee" and bit.tip == 0.0)
 
 
+def _usual_ramp(context: StageContext) -> float:
+    """Return the steepest usual ramp of a bit that cuts not at its centre, rad: by the material."""
+    material = find_material(context.stock.material or "")
+    if material is None or material.ramp_angle is None:
+        return RAMP_LIMIT
+    return min(RAMP_LIMIT, material.ramp_angle.high)
+
+
 def steep_entry(context: StageContext) -> Iterator[Finding]:
     """Check the angle at which each move goes down into material."""
     declared = context.stage.max_ramp_angle
     if declared is None and (may_plunge(context) or context.bit.centre_cutting is not False):
         return
-    limit = RAMP_LIMIT if declared is None else declared
+    usual = _usual_ramp(context)
+    limit = usual if declared is None else declared
     entry = np.where(context.motion.cutting, context.cut.entry, np.nan)
     why = (
         "the declared limit"
         if declared is not None
         else f"{context.bit.name} has no cutting edge at its centre, and the limit"
+        + (f" in {context.stock.material}" if usual < RAMP_LIMIT else "")
     )
-    for rows in context.places(entry > limit + 1e-6):
+    for rows in context.places(entry > limit + 1e-6, entry):
         worst = rows[np.argmax(entry[rows])]
         yield context.finding(
             "steep-entry",
             f"the bit goes down into material at {context.angle(float(entry[worst]))}; "
             f"{why} is {context.angle(limit)}",
             row=int(rows[0]),
+            level=None if declared is not None or entry[worst] > RAMP_LIMIT else "warning",
             letters="Z",
             value=math.degrees(float(entry[worst])),
             limit=math.degrees(limit),
@@ -317,7 +347,7 @@ def fast_plunge(context: StageContext) -> Iterator[Finding]:
         limit = PLUNGE_PART * usual
         mask = into & (facts.entry > PLUNGE_ANGLE) & (down > limit * 1.001)
         said, level = "half of the stage's usual feed", "warning"
-    for rows in context.places(mask):
+    for rows in context.places(mask, down):
         worst = rows[np.argmax(down[rows])]
         yield context.finding(
             "fast-plunge",

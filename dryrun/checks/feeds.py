@@ -38,7 +38,7 @@ def rate_over_machine(context: StageContext) -> Iterator[Finding]:
     reach = np.where(straight, reach, np.inf)
     arcs = np.flatnonzero(motion.cutting & (motion.kind == ARC))
     reach[arcs] = _reach_on_arcs(motion, arcs, rate)
-    for rows in context.places(motion.feed > reach * 1.001):
+    for rows in context.places(motion.feed > reach * 1.001, motion.feed / reach):
         worst = rows[np.argmax(motion.feed[rows] / reach[rows])]
         yield context.finding(
             "rate-over-machine",
@@ -90,9 +90,9 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
     if spindle.min is not None:
         cases.append((turning & (speed < spindle.min), spindle.min, "warning", "its least is"))
     for mask, limit, level, said in cases:
-        for rows in context.places(mask):
+        for rows in context.places(mask, np.where(mask, np.abs(speed - limit), 0.0)):
             value = float(speed[rows[0]])
-            lost = value < limit and spindle.min is not None and value * LOST_ZERO >= limit
+            lost = value < limit <= value * LOST_ZERO <= _fastest(context)
             zero = f"; {value * LOST_ZERO:.0f} may have lost a zero" if lost else ""
             made = context.finding(
                 "spindle-out-of-range",
@@ -106,6 +106,13 @@ def spindle_out_of_range(context: StageContext) -> Iterator[Finding]:
                 count=len(rows),
             )
             yield _where_said(context, made, int(rows[0]), "S", motion.spindle)
+
+
+def _fastest(context: StageContext) -> float:
+    """Return the highest speed that spindle and bit bear, rpm; infinite where neither says."""
+    bit = context.stage.bit
+    said = (context.machine.spindle.max, bit.max_rpm if bit else None)
+    return min((speed for speed in said if speed is not None), default=np.inf)
 
 
 def _where_said(
@@ -262,7 +269,7 @@ def chip_thick(context: StageContext) -> Iterator[Finding]:
         return
     limit = THICK * usual[1]
     load = np.nan_to_num(chip_load(context), nan=0.0)
-    for rows in context.places(load > limit * 1.001):
+    for rows in context.places(load > limit * 1.001, load):
         worst = rows[np.argmax(load[rows])]
         lost = _lost_zero(context, int(worst))
         yield context.finding(
@@ -295,6 +302,9 @@ def chip_thin(context: StageContext) -> Iterator[Finding]:
         return
     limit = THIN * usual[0]
     lengths = np.where(np.isfinite(load), np.nan_to_num(context.motion.lengths()), 0.0)
+    # What is usual is said of cuts sideways, and a way down from above is mostly in air.
+    step = context.motion.end - context.motion.start
+    lengths[np.hypot(step[:, 0], step[:, 1]) < TOUCH] = 0.0
     thin = np.nan_to_num(load, nan=np.inf) < limit * 0.999
     if lengths[thin].sum() < 0.5 * lengths.sum() or lengths.sum() <= 0:
         return
@@ -382,7 +392,7 @@ def power_over(context: StageContext) -> Iterator[Finding]:
     power = cutting_power(context)
     if has is None or power is None:
         return
-    for rows in context.places(power > has):
+    for rows in context.places(power > has, power):
         worst = rows[np.argmax(power[rows])]
         yield context.finding(
             "power-over",
@@ -429,7 +439,7 @@ def bit_bends(context: StageContext) -> Iterator[Finding]:
     if power is None or context.bit.shape in ("vee", "drill", "form"):
         return
     bend = bending(context, side_force(context, power))
-    for rows in context.places(bend > BEND_LIMIT):
+    for rows in context.places(bend > BEND_LIMIT, bend):
         worst = rows[np.argmax(bend[rows])]
         yield context.finding(
             "bit-bends",

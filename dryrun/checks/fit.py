@@ -74,7 +74,7 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     others = "; ".join(declared.sentences[:1])
     yield context.finding(
         "bit-suspect",
-        f"the path looks made for {best.bit.name} rather than {bit.name}, about "
+        f"the path looks made for {best.bit.name} rather than {bit.name}, "
         f"{_rounded(odds)} to 1: with {best.bit.name}, {reasons}; with {bit.name}, {others}",
         value=declared.probability,
         limit=1.0 / ODDS,
@@ -121,9 +121,10 @@ def _unit(context: StageContext) -> Units:
 
 
 def _rounded(odds: float) -> str:
+    """Write odds with two digits, as people say them."""
     if odds >= 1000:
         return "more than 1000"
-    return f"{odds:.2g}" if odds >= 100 else f"{odds:.0f}"
+    return f"about {float(f'{odds:.2g}'):.0f}"
 
 
 def uncut_ridge(context: StageContext) -> Iterator[Finding]:

@@ -15,6 +15,9 @@ from dryrun.motion import RAPID
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
 
+#: What would enable the checks of the first moves, which begin where the bit stands before.
+WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
+
 #: A shorter way from one cut to the next is not looked at, mm.
 LEAST_WAY: Final = 0.2
 
@@ -29,7 +32,7 @@ def _goes_down(context: StageContext) -> NDArray[np.bool_]:
 def rapid_in_stock(context: StageContext) -> Iterator[Finding]:
     """Report rapid moves that touch material."""
     axial = context.cut.axial
-    for rows in context.places((context.motion.kind == RAPID) & (axial > TOUCH)):
+    for rows in context.places((context.motion.kind == RAPID) & (axial > TOUCH), axial):
         worst = rows[np.argmax(axial[rows])]
         x, y = context.cut.axial_at[worst]
         low = float(min(context.motion.start[worst, 2], context.motion.end[worst, 2]))
@@ -56,7 +59,7 @@ def rapid_plunge(context: StageContext) -> Iterator[Finding]:
     if context.bit.shape == "drill":
         # Between pecks a cycle goes back down the hole it has made.
         below &= axial > TOUCH
-    for rows in context.places(below):
+    for rows in context.places(below, top - motion.end[:, 2]):
         cuts = rows[axial[rows] > TOUCH]
         first = int(cuts[0]) if len(cuts) else int(rows[0])
         under = top - float(motion.end[first, 2])
@@ -88,7 +91,7 @@ def rapid_low(context: StageContext) -> Iterator[Finding]:
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
     need, name = _highest_below(context, sideways)
     short = need + asked - low
-    for rows in context.places(sideways & (short > TOUCH)):
+    for rows in context.places(sideways & (short > TOUCH), short):
         # A move inside a cleared part is usual, one just above the top is what gets people.
         over = rows[low[rows] >= context.stock.top - TOUCH]
         worst = int((over if len(over) else rows)[np.argmax(short[over if len(over) else rows])])
@@ -108,6 +111,12 @@ def rapid_low(context: StageContext) -> Iterator[Finding]:
         )
 
 
+def way_in_unknown(context: StageContext) -> bool:
+    """Tell whether moves begin at a place nobody has said: the first ones, until all axes moved."""
+    moving = context.motion.moving
+    return bool(moving.any() and not np.isfinite(context.motion.start[moving]).all())
+
+
 def _asked_clearance(context: StageContext) -> float:
     if "safe_height" in context.machine.declared:
         return context.machine.safe_height
@@ -124,13 +133,31 @@ def _highest_below(
     need = np.full(len(motion), -np.inf)
     name = [""] * len(motion)
     index = np.flatnonzero(rows)
+    start, end = motion.start[index], motion.end[index]
+    corner = _corners(context, start, end)
     for title, low, high, top in boxes:
-        hit = segments_near_box(motion.start[index], motion.end[index], low, high, radius)
+        hit = segments_near_box(start, corner, low, high, radius)
+        hit |= segments_near_box(corner, end, low, high, radius)
         for row in index[hit]:
             if top > need[row]:
                 need[row] = top
                 name[row] = title
     return need, name
+
+
+def _corners(
+    context: StageContext, start: NDArray[np.float64], end: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Return where rapids turn when each axis runs at its own rate: where X or Y is done first."""
+    if context.machine.rapids != "independent":
+        return end
+    step = end[:, :2] - start[:, :2]
+    seconds = np.abs(step) / np.array(context.machine.max_rate[:2])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        part = np.where(seconds > 0, seconds.min(axis=1)[:, None] / seconds, 1.0)
+    corner = end.copy()
+    corner[:, :2] = start[:, :2] + part * step
+    return corner
 
 
 def segments_near_box(

@@ -23,8 +23,17 @@ from dryrun.checks import (
 )
 from dryrun.checks.context import StageContext
 from dryrun.finding import Finding
+from dryrun.job.materials import find_material
 
 CheckFunction = Callable[[StageContext], Iterator[Finding]]
+
+
+def _known(context: StageContext, figure: str) -> bool:
+    """Tell whether the table has a figure of the declared material; True where none is declared."""
+    said = context.job.stock.material if context.job.stock is not None else None
+    material = find_material(said) if said is not None else None
+    return said is None or (material is not None and getattr(material, figure) is not None)
+
 
 #: What a check may need, as the key a person would write, and whether a stage has it.
 NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
@@ -48,6 +57,9 @@ NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
         )
     ),
     "material": lambda c: c.job.stock is not None and c.job.stock.material is not None,
+    "a material whose usual chip load is known": lambda c: _known(c, "chip_load"),
+    "a material whose cutting energy is known": lambda c: _known(c, "cutting_energy"),
+    "a material whose surface speed is known": lambda c: _known(c, "surface_speed"),
     "flutes": lambda c: c.stage.bit is not None and bool(c.stage.bit.flutes),
     "machine.spindle.power": lambda c: c.machine.spindle.power is not None,
     "machine.max_rate": lambda c: "max_rate" in c.machine.declared,
@@ -81,6 +93,10 @@ class Check:
 _CUT: Final = ("stock", "bit")
 #: ... and of those on what it does to the blank there.
 _MAP: Final = (*_CUT, "a bit that does not cut under material")
+#: Figures that the table does not have of every material.
+_CHIP: Final = "a material whose usual chip load is known"
+_ENERGY: Final = "a material whose cutting energy is known"
+_SPEED: Final = "a material whose surface speed is known"
 
 CHECKS: Final[tuple[Check, ...]] = (
     Check(("spindle-off",), program.spindle_off),
@@ -124,11 +140,11 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),
     Check(("rate-over-machine",), feeds.rate_over_machine, ("machine.max_rate",)),
     Check(("spindle-out-of-range",), feeds.spindle_out_of_range, ("machine.spindle or max_rpm",)),
-    Check(("surface-speed",), feeds.surface_speed, (*_MAP, "material")),
-    Check(("chip-thick",), feeds.chip_thick, (*_MAP, "flutes", "material")),
+    Check(("surface-speed",), feeds.surface_speed, (*_MAP, "material", _SPEED)),
+    Check(("chip-thick",), feeds.chip_thick, (*_MAP, "flutes", "material", _CHIP)),
     Check(("chip-thin",), feeds.chip_thin, (*_MAP, "flutes", "material")),
-    Check(("power-over",), feeds.power_over, (*_MAP, "material", "machine.spindle.power")),
-    Check(("bit-bends",), feeds.bit_bends, (*_MAP, "material", "stickout")),
+    Check(("power-over",), feeds.power_over, (*_MAP, "material", _ENERGY, "machine.spindle.power")),
+    Check(("bit-bends",), feeds.bit_bends, (*_MAP, "material", _ENERGY, "stickout")),
 )
 
 #: Codes the reader makes; they need nothing declared.

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from dryrun.checks import suppression
+from dryrun.checks import rapids, suppression
 from dryrun.checks.catalogue import catalogue
 from dryrun.checks.context import StageContext
 from dryrun.checks.registry import CHECKS, READER_CODES
@@ -43,7 +43,8 @@ def run_checks(contexts: Sequence[StageContext]) -> Verdict:
     """Run the catalogue on every stage of a job, in order."""
     found: list[Finding] = []
     skipped: dict[tuple[str, str], list[int]] = {}
-    for context in contexts:
+    suppressions = _suppressions(contexts)
+    for context in _marked(contexts, suppressions):
         found += [replace(f, stage=context.number) for f in context.program.findings]
         for check in CHECKS:
             missing = check.missing(context)
@@ -54,7 +55,8 @@ def run_checks(contexts: Sequence[StageContext]) -> Verdict:
                 # What the reader says under the same code was said in any case.
                 if code not in READER_CODES:
                     skipped.setdefault((code, ", ".join(missing)), []).append(context.number)
-    suppressions = _suppressions(contexts)
+        if context.cuts_blank and rapids.way_in_unknown(context):
+            skipped.setdefault(("rapid-low", rapids.WAY_IN), []).append(context.number)
     standing, accepted = suppression.apply(found, suppressions)
     if suppressions:
         entry = catalogue()["idle-allowance"]
@@ -69,6 +71,15 @@ def run_checks(contexts: Sequence[StageContext]) -> Verdict:
             for (code, needs), stages in skipped.items()
         ),
     )
+
+
+def _marked(
+    contexts: Sequence[StageContext], suppressions: Sequence[suppression.Suppression]
+) -> Iterator[StageContext]:
+    """Yield the contexts, told which rows are allowed by line."""
+    for context in contexts:
+        allowed = suppression.allowed_rows(context, suppressions)
+        yield context if allowed is None else replace(context, allowed=allowed)
 
 
 def _suppressions(contexts: Sequence[StageContext]) -> list[suppression.Suppression]:

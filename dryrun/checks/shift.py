@@ -463,7 +463,7 @@ def _retract(context: StageContext) -> float | None:
     step = motion.end - motion.start
     # A first move from a place that is not known goes sideways too.
     level = (motion.kind == RAPID) & ~(np.hypot(step[:, 0], step[:, 1]) <= 1e-6)
-    level &= (np.abs(step[:, 2]) < 1e-6) & np.isfinite(motion.end).all(axis=1)
+    level &= ~(np.abs(step[:, 2]) >= 1e-6) & np.isfinite(motion.end).all(axis=1)
     if not level.any():
         return None
     heights, count = np.unique(np.round(motion.end[level, 2], 3), return_counts=True)

@@ -138,10 +138,13 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
     if removed > limit:
         return
     row = int(np.flatnonzero(motion.cutting)[0]) if motion.cutting.any() else None
+    said = f"the stage removes {context.volume(removed)} along {context.mm(path)} of path"
+    said += " below the top"
+    if row is None:
+        said = "the program has no cutting move: the stage removes nothing"
     yield context.finding(
         "idle-stage",
-        f"the stage removes {removed:.1f} mm3 along {context.mm(path)} of path below the top"
-        f"{what_would_enter(context)}",
+        f"{said}{what_would_enter(context)}",
         row=row,
         value=removed,
         limit=limit,
@@ -177,7 +180,7 @@ def stage_order(context: StageContext) -> Iterator[Finding]:
     yield context.finding(
         "stage-order",
         f"{context.bit.name} ({context.mm(context.bit.diameter)}) goes before a {after}: "
-        f"{part:.0%} of the {context.removed_mm3:.0f} mm3 it removes would have been gone",
+        f"{part:.0%} of the {context.volume(context.removed_mm3)} it removes would have been gone",
         row=row,
         value=part,
         limit=SPARED,
@@ -198,7 +201,7 @@ def loose_part(context: StageContext) -> Iterator[Finding]:
         after = f"; {context.mm(rest)} of cutting follow" if rest > 0 else ""
         yield context.finding(
             "loose-part",
-            f"a piece of {piece.area_mm2 / 100:.1f} cm2 is free from here on{after}",
+            f"a piece of {context.area(piece.area_mm2)} is free from here on{after}",
             row=row,
             at=(*piece.at, context.stock.top),
             value=piece.area_mm2,

@@ -25,6 +25,9 @@ INTO_BED: Final = 1.0
 #: Part of the cutting path above the top from which on the Z zero is doubted.
 MOST_ABOVE: Final = 0.6
 
+#: What a person calls the ends of the axes.
+_ENDS: Final = (("left", "right"), ("front", "back"), ("lower", "upper"))
+
 _WORDS_X = ("left", "centre", "right")
 _WORDS_Y = ("front", "centre", "back")
 
@@ -37,17 +40,22 @@ def beyond_travel(context: StageContext) -> Iterator[Finding]:
     limits = np.array(machine.travel)
     place = np.where(motion.moving[:, None], row_boxes(motion), 0.0)
     low, high = place[:, :3] + machine.work_zero, place[:, 3:] + machine.work_zero
-    over = np.maximum(limits[:, 0] - low, high - limits[:, 1])
+    under, above = limits[:, 0] - low, high - limits[:, 1]
+    over = np.maximum(under, above)
     over = np.where(motion.moving[:, None] & np.isfinite(over), over, -np.inf)
     worst_axis = over.argmax(axis=1)
     amount = over.max(axis=1)
-    for rows in context.places(amount > 1e-6):
+    for rows in context.places(amount > 1e-6, amount):
         worst = rows[np.argmax(amount[rows])]
         axis = int(worst_axis[worst])
+        up = int(above[worst, axis] >= under[worst, axis])
+        reached = (low, high)[up][worst, axis]
+        first, last = limits[axis]
         yield context.finding(
             "beyond-travel",
-            f"the machine would go {context.mm(float(amount[worst]))} beyond its "
-            f"{'XYZ'[axis]} travel",
+            f"the machine would go {context.mm(float(amount[worst]))} beyond the "
+            f"{_ENDS[axis][up]} end of its {'XYZ'[axis]} travel: to {context.mm(float(reached))} "
+            f"in machine coordinates, where it has {context.mm(first)} to {context.mm(last)}",
             row=int(rows[0]),
             letters="XYZ"[axis],
             value=float(amount[worst]),
@@ -101,7 +109,7 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
     below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
     limit = _lead_in(context)
     beside = motion.cutting & below & (gap > limit + TOUCH)
-    for rows in context.places(beside):
+    for rows in context.places(beside, gap):
         worst = rows[np.argmax(gap[rows])]
         yield context.finding(
             "off-stock",
@@ -174,8 +182,8 @@ def _zero_xy(context: StageContext) -> Iterator[Finding]:
     row = int(np.flatnonzero(context.motion.cutting)[0])
     yield context.finding(
         "zero-suspect",
-        f"{outside:.0%} of the cutting path is beside the blank with the zero at "
-        f"{context.stock.zero}{hint}",
+        f"{outside:.0%} of the cutting path is beside the blank with the zero "
+        f"{_at(context.stock.zero)}{hint}",
         row=row,
         level=level,
         value=outside,
@@ -199,6 +207,11 @@ def _fitting_zero(context: StageContext, points: NDArray[np.float64]) -> str | N
             if slack >= 0 and (best is None or (alike, slack) > best[:2]):
                 best = (alike, float(slack), "centre" if x == y else f"{y} {x}")
     return best[2] if best else None
+
+
+def _at(zero: str) -> str:
+    """Return how a declared zero reads in a sentence; one given by numbers says "at" itself."""
+    return zero if zero.startswith("at ") else f"at {zero}"
 
 
 def _words_of(zero: str) -> tuple[str, str]:
@@ -238,7 +251,9 @@ def _zero_z(context: StageContext) -> Iterator[Finding]:
     )
     reach = float(low.min()) - stock.top
     fits = _as_deep_from_the_bed(context, reach)
-    if not at_bed and mostly and fits and highest > thickness > float(z.max()) - stock.top:
+    # The way down begins at the retract height: how low each move comes is what counts.
+    inside = thickness > float(low.max()) - stock.top
+    if not at_bed and mostly and fits and highest > thickness and inside:
         yield context.finding(
             "zero-suspect",
             "Z zero is declared at the top, but all cutting is above it: "

@@ -101,9 +101,10 @@ def _codes(text: str | None, option: str) -> Codes:
 def _chosen(outcome: Outcome, select: Codes, ignore: Codes) -> Outcome:
     if select is None and ignore is None:
         return outcome
-    keep = [
-        f
-        for f in outcome.findings
-        if (select is None or f.code in select) and f.code not in (ignore or ())
-    ]
-    return replace(outcome, findings=keep)
+
+    def wanted(code: str) -> bool:
+        return (select is None or code in select) and code not in (ignore or ())
+
+    keep = [f for f in outcome.findings if wanted(f.code)]
+    out = tuple(f for f in outcome.findings if not wanted(f.code))
+    return replace(outcome, findings=keep, left_out=out)

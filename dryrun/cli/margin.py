@@ -128,9 +128,18 @@ def _tolerance(text: str, units: Any) -> tuple[str, float]:
     number = _limit(BY_KEY[key], value, units)
     if not 0 <= number <= 10 * BY_KEY[key].most:
         raise Unusable(
-            f"--tolerance {text}: the limit is not between 0 and {10 * BY_KEY[key].most:g}"
+            f"--tolerance {text}: the limit is not between 0 and {10 * BY_KEY[key].most:g} "
+            f"{BY_KEY[key].unit}"
         )
     return key, number
+
+
+def _slope(value: str) -> float:
+    """Read a tilt, mm per m."""
+    try:
+        return float(value.removesuffix("mm/m"))
+    except ValueError:
+        raise ValueError(f'found "{value}", expected mm for each m, such as "0.5 mm/m"') from None
 
 
 def _limit(error: SetUpError, value: str, units: Any) -> float:
@@ -144,7 +153,7 @@ def _limit(error: SetUpError, value: str, units: Any) -> float:
                 parse(value if not value.replace(".", "").isdigit() else f"{value} deg", "angle")
             )
         if error.unit == "mm/m":
-            return float(value.removesuffix("mm/m"))
+            return _slope(value)
         return parse(value, "length", units)
     except (UnitError, ValueError) as problem:
         raise Unusable(f"--tolerance {error.key}={value}: {problem}") from None

@@ -11,6 +11,8 @@ from urllib.parse import quote
 
 import dryrun
 from dryrun.checks.catalogue import catalogue
+from dryrun.checks.run import Accepted
+from dryrun.checks.suppression import IN_JOB_FILE
 from dryrun.finding import Finding
 from dryrun.outcome import Outcome, StageOutcome
 from dryrun.report.replay import replay_record
@@ -114,8 +116,8 @@ def as_sarif(outcome: Outcome, settings: Mapping[str, Any] | None = None) -> dic
     rules = list(catalogue().values())
     index = {entry.code: i for i, entry in enumerate(rules)}
     seen: Counter[tuple[str, str]] = Counter()
-    results = [_result(f, index, seen, None) for f in outcome.findings]
-    results += [_result(a.finding, index, seen, a.reason) for a in outcome.accepted]
+    results = [_result(f, index, seen) for f in outcome.findings]
+    results += [_result(a.finding, index, seen) | _accepted(a) for a in outcome.accepted]
     run = {
         "tool": {
             "driver": {
@@ -147,7 +149,7 @@ def as_sarif(outcome: Outcome, settings: Mapping[str, Any] | None = None) -> dic
 
 
 def _result(
-    finding: Finding, index: dict[str, int], seen: Counter[tuple[str, str]], reason: str | None
+    finding: Finding, index: dict[str, int], seen: Counter[tuple[str, str]]
 ) -> dict[str, Any]:
     text = " ".join((finding.excerpt or "").split())
     ordinal = seen[finding.code, text]
@@ -175,6 +177,10 @@ def _result(
                 region["endColumn"] = max(finding.column + 1, finding.end_column)
             location["region"] = region
         result["locations"] = [{"physicalLocation": location}]
-    if reason is not None:
-        result["suppressions"] = [{"kind": "inSource", "justification": reason}]
     return result
+
+
+def _accepted(accepted: Accepted) -> dict[str, Any]:
+    """Return who accepts a finding and why: a comment is in the source, a job file is not."""
+    kind = "external" if accepted.where == IN_JOB_FILE else "inSource"
+    return {"suppressions": [{"kind": kind, "justification": accepted.reason}]}

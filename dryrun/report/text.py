@@ -289,6 +289,8 @@ def _verdict(outcome: Outcome) -> RenderableType:
         line = Text("do not start: ", style="bold red")
         line.append(f"{plural(errors, 'error')} to clear up first")
         line.append("   (dryrun explain CODE tells more)", style="dim")
+        if outcome.left_out:
+            line.append(f"\n{left_out_words(outcome)}", style="default")
         return Group(total, line)
     return Group(total, Text(clean_words(outcome)), Text(" ".join(CAUTIONS), style="dim"))
 
@@ -296,10 +298,18 @@ def _verdict(outcome: Outcome) -> RenderableType:
 def clean_words(outcome: Outcome) -> str:
     """Write the verdict on a job without errors; it never says safe."""
     checked = "no errors in what was checked"
+    if outcome.left_out:
+        checked = f"{left_out_words(outcome)}; no other errors in what was checked"
     missing = len({item.code for item in outcome.not_run})
     if missing:
         checked += f"; {plural(missing, 'check')} could not run"
     return checked
+
+
+def left_out_words(outcome: Outcome) -> str:
+    """Say how many findings were not reported, because other codes were asked for."""
+    codes = ", ".join(sorted({f.code for f in outcome.left_out}))
+    return f"not reported, as asked: {counts(list(outcome.left_out))} ({codes})"
 
 
 def one_line(finding: Finding) -> str:

@@ -59,6 +59,7 @@ def write_job(folder: Path, case: dict[str, Any]) -> Path:
         "bits": {"the-bit": case.get("bit", BIT)} | case.get("rack", {}),
         "clamps": case.get("clamps", []),
         "stages": [STAGE | case.get("stage", {})],
+        "allow": case.get("allow", []),
     }
     text = 'title = "case"\nunits = "mm"\n'
     text += "".join(f"{name} = {inline(value)}\n" for name, value in parts.items())
@@ -76,6 +77,14 @@ def test_case(case: dict[str, Any], tmp_path: Path) -> None:
         assert any(g[: len(wanted)] == tuple(wanted) for g in got), (wanted, got)
     for code in case.get("absent", []):
         assert code not in [g[0] for g in got], (code, got)
+    messages = [f.message for f in outcome.findings]
+    for words in case.get("says", []):
+        assert any(words in message for message in messages), (words, messages)
+    not_run = {gap.code for gap in outcome.not_run}
+    assert not_run >= set(case.get("not_run", [])), not_run
+    assert not_run.isdisjoint(case.get("runs", [])), not_run
+    for words in case.get("never", []):
+        assert not any(words in message for message in messages), (words, messages)
 
 
 def test_every_code_has_a_case_both_ways() -> None:

@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 import dryrun
+from dryrun.checks.fit import _rounded
 
 HEAD = "G21 G90 G17\nS18000 M3\n"
 TAIL = "M5\nG0 Z30\nM30\n"
@@ -63,6 +64,31 @@ def test_small_bit_first_is_told(tmp_path: Path) -> None:
 
     assert ("stage-order", 1) in found
     assert ("idle-stage", 2) in found
+
+
+def test_a_stage_that_stops_short_where_an_earlier_one_went_deeper(tmp_path: Path) -> None:
+    """One millimetre short of its depth, with retract and all; the floor there is not its work."""
+    (tmp_path / "large.nc").write_text(HEAD + pocket(8.0, 4.0) + TAIL)
+    around = "G0 X21 Y21 Z6\nG1 Z-2 F300\nX39 F1200\nY39\nX21\nY21\nG0 Z6\n"
+    (tmp_path / "small.nc").write_text(HEAD + around + TAIL)
+    text = JOB.format(extra="")
+    for name in ("large", "small"):
+        text += (
+            f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
+        )
+    (tmp_path / "job.toml").write_text(text)
+    found = codes(dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.25))
+
+    assert ("shallow", 2) in found
+    assert ("stage-shifted", 2) in found
+    assert ("shallow", 1) not in found
+
+
+def test_odds_read_as_numbers() -> None:
+    """Odds of 182 to 1 are "about 180", not 1.8e+02."""
+    assert [_rounded(odds) for odds in (50.2, 182.3, 999.0, 5000.0)] == [
+        "about 50", "about 180", "about 1000", "more than 1000",
+    ]  # fmt: skip
 
 
 def test_large_bit_first_is_right(tmp_path: Path) -> None:

@@ -156,6 +156,24 @@ def test_sarif_points_at_the_word(part: Path) -> None:
     assert run["columnKind"] == "unicodeCodePoints"
 
 
+def test_sarif_says_where_a_finding_is_accepted(tmp_path: Path) -> None:
+    """A comment is in the source, the job file is not (SARIF 2.1.0, 3.35.2)."""
+    text = PROGRAM.replace("G1 Z-4 F300", "G1 Z-4 F1000 (dryrun: allow fast-plunge: cork)")
+    (tmp_path / "part.nc").write_text(text)
+    job = """
+stock = { size = ["100 mm", "100 mm", "18 mm"], zero = "front-left-top" }
+stages = [{ program = "part.nc", bit = "flat:6mm", depth = "3 mm" }]
+allow = [{ code = "too-deep", reason = "a groove" }]
+"""
+    (tmp_path / "job.toml").write_text(job)
+    done = shell("check", str(tmp_path / "job.toml"), "--cell", "0.5mm", "--format", "sarif")
+    results = json.loads(done.stdout)["runs"][0]["results"]
+
+    kinds = {r["ruleId"]: r["suppressions"][0] for r in results if "suppressions" in r}
+    assert kinds["too-deep"] == {"kind": "external", "justification": "a groove"}
+    assert kinds["fast-plunge"] == {"kind": "inSource", "justification": "cork"}
+
+
 def test_concise_is_one_line_a_finding(part: Path) -> None:
     """file:line:column: level code message, for editors."""
     done = shell("check", str(part), *QUICK, "--depth", "3 mm", "--format", "concise")
@@ -169,6 +187,9 @@ def test_fail_on_and_choice_of_codes(part: Path) -> None:
     arguments = (str(part), *QUICK, "--depth", "3 mm", "-q")
     assert shell("check", *arguments, "--fail-on", "never").returncode == Exit.OK
     assert shell("check", *arguments, "--ignore", "too-deep").returncode == Exit.OK
+    hidden = shell("check", *arguments, "--ignore", "too-deep").stdout
+    assert "not reported, as asked: 1 error" in hidden
+    assert "(too-deep)" in hidden
     assert shell("check", *arguments, "--select", "bad-arc").returncode == Exit.OK
     assert shell("check", *arguments, "--ignore", "to-deep").returncode == Exit.UNUSABLE
 

@@ -80,3 +80,5 @@ def test_margins_of_a_quick_look(part: Path, tmp_path: Path) -> None:
     assert "95 % interval" in done.stdout
     assert picture.read_bytes().startswith(b"\x89PNG")
     unusable(shell("margin", str(part), *PLAIN, "--tolerance", "zzero=1mm"), "z-zero")
+    tilted = shell("margin", str(part), *PLAIN, "--tolerance", "tilt-x=1mm")
+    unusable(tilted, 'found "1mm"', '"0.5 mm/m"')

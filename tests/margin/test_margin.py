@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 import dryrun
-from dryrun.margin import BY_KEY, Trial, _chorded, _margin, chances, wilson
+from dryrun.margin import BY_KEY, Trial, _chorded, _margin, _one_number, chances, wilson
 from dryrun.motion import ARC
 
 JOB = """
@@ -113,6 +113,43 @@ def test_halving_equals_cutting_every_sample(trial: Trial) -> None:
 
     deep = next(c for c in made.each if c.code == "too-deep")
     assert deep.probability == pytest.approx(np.mean(brute))
+
+
+def other_trial(folder: Path, program: str, job: str) -> Trial:
+    (folder / "job.toml").write_text(job)
+    (folder / "slot.nc").write_text(program)
+    return Trial(dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5), threads=1)
+
+
+def test_a_shallow_cut_that_ends_above_the_blank(tmp_path: Path) -> None:
+    """With zero 5 mm too high nothing is cut at all; what comes first is a cut too shallow."""
+    job = JOB.replace("4.2 mm", "4 mm")
+    far, code = bears(other_trial(tmp_path, PROGRAM, job), "z-zero", 1)
+
+    assert code == "shallow"
+    assert far == pytest.approx(0.1, abs=5 / 256)
+
+
+def test_a_clamp_the_bit_has_passed_further_on(tmp_path: Path) -> None:
+    """A post 2 mm wide is hit from 7 mm on, and is passed before the end of the range."""
+    job = JOB.replace('"50 mm", "0 mm"', '"50 mm", "25 mm"').replace(
+        '"60 mm", "60 mm"]', '"52 mm", "30 mm"]'
+    )
+    program = PROGRAM.replace("G1 X40 F1200", "G0 Z20\nX40\nZ3\nG1 Z-4\nY40 F1200")
+    program = program.replace("G0 Z3\nG0 X20 Y40\n", "")
+    post = other_trial(
+        tmp_path,
+        program.replace("G0 X20 Y20 Z3\nG1 Z-4 F300\nG0 Z20\n", "G0 Z20 X20 Y20\nF300\n"),
+        job,
+    )
+    far, code = bears(post, "x-zero", 1)
+
+    assert code == "clamp-hit"
+    assert far == pytest.approx(7.0, abs=20 / 256 + 1e-9)
+    assert not post.new({"x-zero": 20.0})
+    values = np.array([0.0, 4.0, 9.0, 12.0, 17.0, 19.5])
+    found = [bool(s) for s in _one_number(post, "x-zero", values)]
+    assert found == [False, False, True, True, False, False]
 
 
 def test_two_errors_together(trial: Trial) -> None:
