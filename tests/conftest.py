@@ -27,7 +27,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure() -> None:
-    """With bounds checks all ways of cutting are compiled together: once, and nothing is left out."""
+    """With bounds checks all ways of cutting are compiled at once, and nothing is left out."""
     if CHECKED and not JIT_OFF:
         from dryrun.removal import share
 

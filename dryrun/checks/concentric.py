@@ -23,8 +23,9 @@ TWO: Final = 0.1
 WIDER: Final = 1.15
 INSIDE: Final = 0.5
 
-#: Like pairs with one centre, at least, beside one that has two.
+#: Like pairs with one centre, at least, beside one that has two; and beside one that only overlaps.
 CONCENTRIC: Final = 2
+SURELY_CONCENTRIC: Final = 3
 
 #: Two stages: so many pairs that are all off by the same, none by more than this part of the wider
 #: hole; a narrower one than this part is a thing of its own in it.
@@ -84,6 +85,8 @@ def off_centre(context: StageContext) -> Iterator[Finding]:
     for pairs in kinds.values():
         one = {(p.outer.x, p.outer.y) for p in pairs if p.far <= ONE}
         two = [p for p in pairs if p.far >= TWO and (p.outer.x, p.outer.y) not in one]
+        if len(one) >= SURELY_CONCENTRIC and not two:
+            two = _half_beside(context, pairs)
         if len(one) < max(CONCENTRIC, len(two)) or not _one_slip(context, pairs, two):
             continue
         if _flipped(context, two[0]):
@@ -94,6 +97,20 @@ def off_centre(context: StageContext) -> Iterator[Finding]:
             continue
         told.add((other.x, other.y))
         yield _told(context, pair, own, other, (len(two), len(one)))
+
+
+def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
+    """Return the one hole and the one counterbore of a kind without a partner, if they overlap."""
+    inner_radius, outer_radius, inner_stage, outer_stage = pairs[0].kind
+    found = [r for c in (*context.earlier, context) for r in _rounds_of(c)]
+    holes = {r for r in found if (round(r.radius, 1), r.stage) == (inner_radius, inner_stage)}
+    wide = {r for r in found if (round(r.radius, 1), r.stage) == (outer_radius, outer_stage)}
+    holes -= {p.inner for p in pairs}
+    wide -= {p.outer for p in pairs}
+    if len(holes) != 1 or len(wide) != 1:
+        return []
+    pair = Pair(holes.pop(), wide.pop())
+    return [pair] if pair.far < pair.inner.radius + pair.outer.radius else []
 
 
 def _own_first(context: StageContext, pair: Pair) -> tuple[_Round, _Round]:

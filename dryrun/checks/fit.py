@@ -10,7 +10,7 @@ import numpy as np
 
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.maps import along
-from dryrun.checks.stages import idle_limit
+from dryrun.checks.stages import idle_limit, named_outright
 from dryrun.finding import Finding
 from dryrun.units import Units
 
@@ -42,7 +42,8 @@ _SENTENCES: Final = 2
 def bit_suspect(context: StageContext) -> Iterator[Finding]:
     """Report a declared bit when another of the rack fits the path far better."""
     job, bit = context.job, context.bit
-    if len(job.bits) < 2:
+    # What wrote the path and the comment knew which bit it was for.
+    if len(job.bits) < 2 or named_outright(context):
         return
     from dryrun.fitting.earlier import earlier_evidence
     from dryrun.fitting.ranking import TEMPERATURE, fit_bits

@@ -61,6 +61,22 @@ def bit_mismatch(context: StageContext) -> Iterator[Finding]:
     yield context.at_line(made, hint.line)
 
 
+def named_outright(context: StageContext) -> bool:
+    """Tell whether the program itself names the declared bit by shape and size, and no other."""
+    hints = [h for h in context.program.header.bits if h.certain]
+    return bool(hints) and all(
+        hint.shape == context.bit.shape and _sized(hint) and not any(_clash(context, hint))
+        for hint in hints
+    )
+
+
+def _sized(hint: BitHint) -> bool:
+    """Tell whether a hint has the size that its path depends on: of a vee bit that is its angle."""
+    if hint.shape == "vee":
+        return hint.angle is not None
+    return hint.diameter is not None or hint.corner_radius is not None
+
+
 def _second_tool(context: StageContext) -> Iterator[Finding]:
     """Tell that a program changes to another tool, and cuts with both."""
     motion = context.motion

@@ -21,7 +21,7 @@ from typing import Final, Literal, NamedTuple
 
 from dryrun.units import Units
 
-Shape = Literal["flat", "ball", "bull", "vee", "taper-ball", "taper-flat", "drill"]
+Shape = Literal["flat", "ball", "bull", "vee", "taper-ball", "taper-flat", "drill", "form"]
 
 #: Comments looked at, of different wording, and characters of each. Hints stand at the top or
 #: beside a tool change; a program that writes a remark on every line must not cost more.
@@ -225,8 +225,8 @@ _DIAMETERS: Final = (
     (
         _pattern(
             r"\b(?:end[\- ]?mill|drill|(?:ball|bull|round)(?:[\- ]?nosed?)?|bit|cutter|"
-            r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}LENGTH"
-            r"(?![ ](?:deep|below|above|wide|long|high|left|offset|clearance)\b)"
+            r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}(?>LENGTH)"
+            r"(?![ ]?(?:deep|below|above|wide|long|high|left|offset|clearance|rad(?:ius)?)\b)"
         ),
         False,
     ),
@@ -272,6 +272,11 @@ _RECORD = re.compile(
     re.IGNORECASE,
 )
 _DRILL_LIST = re.compile(r"^T(?P<tool>\d{1,3})[ ]{0,4}[:=]?[ ]{0,4}(?P<number>\d?\.\d{2,8})$")
+#: D and a number: a diameter, or the register of an offset, as the H beside it is one.
+_D_WORD = re.compile(
+    rf"\bd(?P<number>{_NUMBER})(?![\d./]|,\d)[ ]?(?P<unit>{_UNIT})?(?![A-Za-z\d])", re.IGNORECASE
+)
+_REGISTERS = re.compile(r"\bH[ ]?\d|\boffset|\bG4[0-3]", re.IGNORECASE)
 _TIP_RADIUS = _pattern(r"\btip[ ]?(?:radius|rad|r)[ ]?[=:]?[ ]?(?:of )?LENGTH")
 _CORNER = _pattern(r"\b(?:cr|corner[ ]?rad(?:ius)?)[ ]?[=: ][ ]?LENGTH")
 _ANGLE = re.compile(
@@ -301,6 +306,7 @@ _SHAPES: Final[tuple[tuple[re.Pattern[str], Shape], ...]] = tuple(
         (r"\bball(?:[ \-]?(?:nosed?|end(?:ed)?|mill|cutter|endmill))?\b", "ball"),
         (r"\b(?:v|vee)[ \-]?(?:bit|cutter|tool|groove|carv)|\bvee\b|\bengrav(?:er|ing)[ \-]"
          r"(?:bit|tool|cutter)|\bchamfer[ \-](?:mill|tool|bit|cutter)|\bcountersink\b", "vee"),
+        (r"\b(?:round[\- ]?over|rounding[\- ]?over|ogee)[ \-](?:bit|cutter)", "form"),
         (r"\bdrill\b(?![ ]?mill)|\bTOOL/DRILL\b", "drill"),
         (r"\b(?:flat|square)\b|\bend[ \-]?mill\b|\b(?:slot|face)[ \-]mill\b|\bstraight[ ](?:bit|"
          r"cutter)", "flat"),
@@ -389,9 +395,10 @@ def _bit(comment: Comment, reading: _Reading) -> BitHint | None:
         radius, sure = reading.length(tip["number"], tip["unit"])
     speaks = tool is not None or shape is not None or bool(_SPEAKS_OF_A_BIT.search(text))
     sized = diameter is not None or angle is not None or (tip is not None and radius is not None)
+    sized = sized or shape == "form"  # nothing else is called that
     if not speaks or not (sized or (tool is not None and shape is not None)):
         return None
-    certain = sure if diameter is not None or tip is not None else angle is not None
+    certain = sure if diameter is not None or tip is not None else bool(angle) or shape == "form"
     return BitHint(comment.line, text, tool, shape, diameter, radius, angle, certain)
 
 
@@ -422,10 +429,24 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
         diameter, sure = reading.length(found["number"], found["unit"])
         if _plausible(diameter) is not None:
             return diameter, radius, sure and means_diameter
+    diameter, sure = _d_word(comment, reading)
+    if diameter is not None:
+        return diameter, radius, sure
     listed = _DRILL_LIST.search(text)
     if listed:
         return _plausible(reading.length(listed["number"], None)[0]), radius, False
     return _parameter(comment, reading), radius, False
+
+
+def _d_word(comment: Comment, reading: _Reading) -> tuple[float | None, bool]:
+    """Diameter after a D beside a word for a bit, in mm, and whether its unit is beyond doubt."""
+    found = _D_WORD.search(comment.text)
+    if not found or _REGISTERS.search(comment.text) or not _SPEAKS_OF_A_BIT.search(comment.text):
+        return None, False
+    if str(_tool(comment)) == found["number"].lstrip("0"):
+        return None, False
+    diameter, sure = reading.length(found["number"], found["unit"])
+    return _plausible(diameter), sure
 
 
 def _plain_sizes(text: str, reading: _Reading) -> tuple[float, float | None] | None:

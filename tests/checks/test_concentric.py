@@ -73,6 +73,24 @@ def test_one_hole_beside_the_centre(tmp_path: Path) -> None:
     assert found.value == pytest.approx(0.5, abs=1e-6)
 
 
+@pytest.mark.parametrize(("far", "said"), [(6.0, True), (8.0, False)])
+def test_a_hole_that_has_half_left_its_counterbore(far: float, said: bool, tmp_path: Path) -> None:
+    """The third of four overlaps its counterbore; where it does not it is a hole of its own."""
+    holes = [*CORNERS[:2], (50.0 - far, 30.0), CORNERS[3]]
+
+    found = told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(holes), "drill"))
+
+    assert [(f.code, f.stage, f.line) for f in found] == [("off-centre", 2, 12)] * said
+
+
+def test_two_holes_that_have_half_left_their_counterbores(tmp_path: Path) -> None:
+    """Two of five without a partner may be meant."""
+    five = [*CORNERS, (0.0, 0.0)]
+    holes = [*CORNERS[:3], (-44.0, 30.0), (6.0, 0.0)]
+
+    assert told(tmp_path, (counterbores(five), "mill"), (drilled(holes), "drill")) == []
+
+
 def test_one_counterbore_beside_its_hole(tmp_path: Path) -> None:
     """The holes come first; the counterbore that is off is told, in its own stage."""
     wide = [*CORNERS[:3], (-50.0, 29.0)]

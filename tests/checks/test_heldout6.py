@@ -14,17 +14,11 @@ from .sample import some
 
 pytestmark = pytest.mark.jit_only
 
-#: Job and name of those that were not told in the first run, and are not now (see the README).
+#: Job and name of those that are not told (see the README).
 NOT_TOLD = {
-    ("hinges", "6 mm bit fitted for the mortises"),
-    ("tray", "flat bit fitted for the edge"),
-    ("pegrail", "a countersink 5 mm beside its hole"),
     ("inlay", "outermost ring of the field lost"),
     ("inlay", "field forgotten, tool list of the letters says T2"),
 }
-#: What is wrongly said of a clean job: its key, and the codes (see the README).
-WRONGLY_SAID = {"leaf": {"bit-suspect"}}
-
 SHOPS = {shop.key: shop for shop in (make() for make in JOBS)}
 
 
@@ -36,10 +30,8 @@ def said(key: str) -> list[Said]:
 
 @pytest.mark.parametrize("key", SHOPS)
 def test_nothing_is_said_against_a_clean_job(key: str) -> None:
-    """A clean job has neither errors nor warnings but those known; notes are allowed."""
-    heavy = [x for x in said(key) if x[0] != "note"]
-    assert {x[1] for x in heavy} == WRONGLY_SAID.get(key, set())
-    assert all(x[0] == "warning" for x in heavy)
+    """A clean job has neither errors nor warnings; notes are allowed."""
+    assert [x for x in said(key) if x[0] != "note"] == []
 
 
 @pytest.mark.parametrize(
@@ -54,4 +46,3 @@ def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
 
 def test_what_is_not_told_is_in_the_set() -> None:
     assert {(m.job, m.name) for m in MISTAKES} >= NOT_TOLD
-    assert WRONGLY_SAID.keys() <= SHOPS.keys()

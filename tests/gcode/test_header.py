@@ -61,6 +61,11 @@ BITS = [
     ("(use tapered ball nose 1/4\" dia)", None, None, "taper-ball", 6.35, None, None, True),
     ("(tapered ball, tip radius 0.75 mm)", None, None, "taper-ball", None, 0.75, None, True),
     ("(ball, tip radius: 3 mm)", None, None, "ball", None, 3.0, None, True),
+    ("(end mill D8, 2 flutes)", "mm", None, "flat", 8.0, None, None, True),
+    ("(end mill D8, 2 flutes)", None, None, None, None, None, None, None),
+    ("(T2 end mill D8)", "mm", 2, "flat", 8.0, None, None, True),
+    ("(T8 end mill D8)", "mm", 8, "flat", None, None, None, False),
+    ("(round-over bit, 1/8 radius)", "in", None, "form", None, None, None, True),
     ("#101=0.125 (tool diameter)", "in", None, None, 3.175, None, None, False),
     ("#<r> = 3. (tool radius)", "mm", None, None, 6.0, None, None, False),
 ]
@@ -96,7 +101,8 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
         "(finish flat 0.5 mm)",
         "(flat 80 x 20 mm)", "(8 mm ball pocket)", "(floor flat to 0.1 mm)", "(bit offset 3 mm)",
         "(tool up 5 mm)", "(bit down 3 mm)", "(flat square 20 mm)", "(flat end 6 mm)",
-        "(tapered ball, tip radius)",
+        "(tapered ball, tip radius)", "(end mill H8 D8)", "(end mill, offset D8)",
+        "(round over the edge, 1/8 radius)", "(bit, 1/8 radius)", "(bit 6.5 mm deep)",
     ],
 )  # fmt: skip
 def test_other_numbers_are_no_bits(text: str) -> None:
