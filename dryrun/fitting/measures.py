@@ -46,6 +46,7 @@ from dryrun.fitting.spacing import (
     find_neighbours,
     main_spacing,
 )
+from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
@@ -234,7 +235,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         speed=speed,
         rises=rises_of(strokes),
         unit=unit,
-        drawn=drawn_in(strokes, unit),
+        drawn=drawn_in(straightened(strokes), unit),
         top_known=strokes.top_known,
         whole=strokes.whole,
         **more,
@@ -246,7 +247,7 @@ def _level_measures(
     strokes: Strokes, flat: NDArray[np.bool_], sloped: NDArray[np.bool_], share_down: float
 ) -> tuple[float, dict[str, Any]]:
     """Return which part of the level path clears areas, and the fields of its measures."""
-    level, down = strokes.chosen(flat), strokes.chosen(sloped)
+    level, down = straightened(strokes.chosen(flat)), strokes.chosen(sloped)
     depths, length = levels_of(level)
     spacing = None if crossing(level) else level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
