@@ -27,6 +27,7 @@ from dryrun.fitting.levels import (
 from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
+    coarseness,
     drawn_in,
     edges_of,
     gaps_of,
@@ -130,7 +131,8 @@ class Measures:
     rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
     descent : level lines and rings that go down a slope
-    unit : that the program is written in; drawn : that its places are round in
+    unit : that the program is written in; drawn : that its places are round in;
+        slack : how much more than usual they are rounded, mm
     """
 
     length: float
@@ -163,6 +165,7 @@ class Measures:
     descent: Descent | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
+    slack: float = 0.0
     top_known: bool = False
     whole: bool = True
 
@@ -236,6 +239,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         rises=rises_of(strokes),
         unit=unit,
         drawn=drawn_in(straightened(strokes), unit),
+        slack=coarseness(strokes),
         top_known=strokes.top_known,
         whole=strokes.whole,
         **more,

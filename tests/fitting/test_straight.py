@@ -1,14 +1,17 @@
-"""A line written in many pieces is one line; an arc written in chords stays an arc."""
+"""Lines in many pieces are one line, arcs in chords stay arcs, and places may be coarse."""
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Sequence
 
 import numpy as np
 import pytest
 
+from dryrun.fitting.chances import DIGIT
 from dryrun.fitting.measures import Measures, measure
+from dryrun.fitting.outlines import COARSE, coarseness
 from dryrun.fitting.ranking import rank
 from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import Strokes, strokes_of
@@ -35,7 +38,7 @@ def measured(points: Sequence[tuple[float, float]]) -> Measures:
 
 def split(points: Sequence[tuple[float, float]], step: float) -> list[tuple[float, float]]:
     found = [points[0]]
-    for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+    for (ax, ay), (bx, by) in itertools.pairwise(points):
         count = max(1, math.ceil(math.hypot(bx - ax, by - ay) / step))
         found += [(ax + (bx - ax) * k / count, ay + (by - ay) * k / count)
                   for k in range(1, count + 1)]  # fmt: skip
@@ -89,3 +92,29 @@ M2
     found = straightened(path)
     assert len(path) - len(found) == 1
     assert np.isfinite(found.arc_radius).sum() == np.isfinite(path.arc_radius).sum()
+
+
+def turned(decimals: int, left: float = 0.0) -> bytes:
+    """A pocket with slanted sides for a bit of 6.35 mm, its places written with some decimals."""
+    r = 3.175
+    points = [(left + r, r), (left + 50 - r, r), (left + 50 - r, 30.0 - r), (left + 20.4, 40 - r),
+              (left + 11.3, 40 - r), (left + r, 23.6), (left + r, r)]  # fmt: skip
+    lines = ["G21 G90 G17", "M3 S16000", "G0 Z5", "G0 X5 Y5", "G1 Z-3 F400"]
+    lines += [f"G1 X{x:.{decimals}f} Y{y:.{decimals}f} F1500" for x, y in points]
+    return "\n".join([*lines, "G0 Z5", "M2"]).encode()
+
+
+def test_places_written_with_two_decimals_get_more_slack() -> None:
+    path = strokes_of(read_program(turned(2)).motion)
+    assert coarseness(path) == COARSE
+    assert COARSE + DIGIT["mm"] > 0.005  # half of the last digit
+    assert coarseness(strokes_of(read_program(turned(3)).motion)) == 0.0
+    # Whole millimetres were drawn so, not rounded.
+    assert coarseness(strokes(OUTLINE)) == 0.0
+
+
+@pytest.mark.parametrize("decimals", [2, 3])
+def test_two_decimals_still_tell_the_bit(decimals: int) -> None:
+    rack = tuple(Bit(f"flat {d}", "flat", d, flutes=2) for d in (5.0, 6.0, 6.35, 8.0))
+    found = measure(read_program(turned(decimals, 7.0)).motion)
+    assert rank(found, rack).candidates[0].bit.name == "flat 6.35"
