@@ -12,7 +12,9 @@ from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
+from dryrun.fitting.entries import entering_chains
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
+from dryrun.fitting.layers import layers_of
 from dryrun.fitting.levels import (
     even_rings,
     floors_of,
@@ -25,6 +27,7 @@ from dryrun.fitting.levels import (
 from dryrun.fitting.loops import Loops, loops_of
 from dryrun.fitting.outlines import (
     Edge,
+    coarseness,
     drawn_in,
     edges_of,
     gaps_of,
@@ -44,6 +47,7 @@ from dryrun.fitting.spacing import (
     find_neighbours,
     main_spacing,
 )
+from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
@@ -84,6 +88,9 @@ MOST_APART: Final = 0.6
 LEAST_SLOPE: Final = 0.03
 MOST_SLOPE: Final = 0.7
 
+#: Layers that rough a relief are most of the path.
+MOST_UNEVEN: Final = 0.5
+
 #: So many lines that rise from corners of a level outline are no accident.
 FEWEST_CORNERS: Final = 3
 
@@ -103,6 +110,7 @@ class Measures:
     modes : part of it that clears levels ("area"), runs on levels in single lines ("line"),
         runs around a relief at even heights ("rings"), goes down slopes in close level lines,
         with what is cleared between them ("slopes"), follows one in close passes ("relief"),
+        roughs one in layers ("rough"),
         follows grooves of varying depth ("carve"),
         goes down a helix ("helix"), straight down ("plunge")
     spacing : of level passes; fine_spacing : of passes over a relief
@@ -123,7 +131,8 @@ class Measures:
     rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
     descent : level lines and rings that go down a slope
-    unit : that the program is written in; drawn : that its places are round in
+    unit : that the program is written in; drawn : that its places are round in;
+        slack : how much more than usual they are rounded, mm
     """
 
     length: float
@@ -156,6 +165,7 @@ class Measures:
     descent: Descent | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
+    slack: float = 0.0
     top_known: bool = False
     whole: bool = True
 
@@ -178,7 +188,8 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
     lines = rising_lines(strokes)
-    follows = _follows(strokes, lines) | _spirals(strokes)
+    entering = entering_chains(strokes, int(strokes.chain[-1]) + 1)
+    follows = _follows(strokes, lines, entering) | _spirals(strokes, entering)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6
     flat = ~follows & ~plunge & (rise <= LEVEL_SLOPE * run + 1e-6)
@@ -194,6 +205,12 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     rings, even = more.pop("rings"), more.pop("even")
     slopes = more["descent"] is not None
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
+    layers = other.pop("layers", None) if share["uneven"] > MOST_UNEVEN else None
+    other.pop("layers", None)
+    if layers is not None:
+        other = {}
+        more |= {"spacing": layers.spacing, "levels": layers.floors, "floors": layers.floors,
+                 "passes": len(layers.floors), "pass_depth": layers.floors[0]}  # fmt: skip
     if even is not None and other.get("fine_spacing") is None:
         other["fine_spacing"] = even
     sideways = strokes.chosen(~plunge) if (~plunge).any() else strokes
@@ -209,8 +226,10 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
             + share["down"] * (not more["helices"]),
             "rings": share["level"] * (1 - level) * rings,
             "slopes": share["level"] * slopes,
-            "relief": share["uneven"] * uneven + share["level"] * (1 - level) * (even is not None),
-            "carve": share["uneven"] * (1 - uneven),
+            "rough": share["uneven"] * (layers is not None),
+            "relief": share["uneven"] * uneven * (layers is None)
+            + share["level"] * (1 - level) * (even is not None),
+            "carve": share["uneven"] * (1 - uneven) * (layers is None),
             "helix": share["down"] * bool(more["helices"]),
             "plunge": float(length[plunge].sum()) / total,
         },
@@ -219,7 +238,8 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         speed=speed,
         rises=rises_of(strokes),
         unit=unit,
-        drawn=drawn_in(strokes, unit),
+        drawn=drawn_in(straightened(strokes), unit),
+        slack=coarseness(strokes),
         top_known=strokes.top_known,
         whole=strokes.whole,
         **more,
@@ -231,7 +251,7 @@ def _level_measures(
     strokes: Strokes, flat: NDArray[np.bool_], sloped: NDArray[np.bool_], share_down: float
 ) -> tuple[float, dict[str, Any]]:
     """Return which part of the level path clears areas, and the fields of its measures."""
-    level, down = strokes.chosen(flat), strokes.chosen(sloped)
+    level, down = straightened(strokes.chosen(flat)), strokes.chosen(sloped)
     depths, length = levels_of(level)
     spacing = None if crossing(level) else level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
@@ -295,6 +315,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
         relief = float(np.clip(2.2 * beside.all(axis=1).mean() - 0.25, 0.0, 1.0))
     return relief, {
+        "layers": layers_of(uneven, near),
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
@@ -311,12 +332,14 @@ def _without(curves: tuple[Curve, ...], helices: tuple[Curve, ...]) -> tuple[Cur
     )
 
 
-def _follows(strokes: Strokes, lines: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _follows(
+    strokes: Strokes, lines: NDArray[np.bool_], entering: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
     """Return the pieces of chains that follow a surface or groove, rather than go down to a level.
 
     They go up as well as down, or fall steeply for most of their way without going round: an
     entry is gentle, or a helix, or a small part of its chain. Of `lines` it is known that they are
-    level lines, which come up at their ends.
+    level lines, which come up at their ends; of `entering` chains, that they only go down to one.
     """
     run, rise, count = strokes.run, strokes.step[:, 2], int(strokes.chain[-1]) + 1
     slanted = run > 1e-6
@@ -338,29 +361,29 @@ def _follows(strokes: Strokes, lines: NDArray[np.bool_]) -> NDArray[np.bool_]:
     both = 2 * np.minimum(up, down) / length
     level_line = np.bincount(strokes.chain, lines, count) > 0
     chosen |= (both > FOLLOWS) | ((both > FOLLOWS_FLOOR) & (_heights(strokes, count) >= HEIGHTS))
-    tabbed = tabbed_chains(strokes, count)
-    chosen &= ~level_line & ~tabbed
+    level_work = tabbed_chains(strokes, count) | entering
+    chosen &= ~level_line & ~level_work
     if length[chosen].sum() > 0.3 * length.sum() or (count > 3 and chosen.mean() > 0.4):
         # A program of such strokes: those that only run level belong to it.
-        chosen[:] = ~tabbed
+        chosen[:] = ~level_work
     found: NDArray[np.bool_] = chosen[strokes.chain]
     return found
 
 
-def _spirals(strokes: Strokes) -> NDArray[np.bool_]:
+def _spirals(strokes: Strokes, entering: NDArray[np.bool_]) -> NDArray[np.bool_]:
     """Tell pieces of a path that goes over a relief in close passes without going up and down.
 
     A spiral from the top of a dome only falls; its passes lie close beside each other, at very
     many heights.
     """
-    slanted = strokes.run > 1e-6
+    slanted = (strokes.run > 1e-6) & ~entering[strokes.chain]
     none = np.zeros(len(strokes), bool)
-    heights, index = np.unique(np.round(strokes.end[:, 2], 2), return_inverse=True)
-    length = np.bincount(index.ravel(), strokes.run)
+    path = strokes.chosen(slanted)
+    heights, index = np.unique(np.round(path.end[:, 2], 2), return_inverse=True)
+    length = np.bincount(index.ravel(), path.run)
     levels = np.sort(length)[::-1][:FEW_HEIGHTS]
     if len(heights) < MANY_HEIGHTS or levels.sum() > MOST_LEVEL * length.sum():
         return none
-    path = strokes.chosen(slanted)
     near = find_neighbours(path)
     fine = main_spacing(path, near, FINE)
     if near is None or fine is None:

@@ -110,6 +110,8 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
     "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.02, "form": 0.01, "drill": 1e-4},
+    "rough": {"flat": 1, "bull": 0.7, "ball": 0.15, "taper-ball": 0.03, "taper-flat": 0.03,
+              "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "rings": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.25, "taper-flat": 0.1,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
     "slopes": {"ball": 1, "taper-ball": 0.6, "bull": 0.5, "flat": 0.1, "taper-flat": 0.05,
@@ -132,6 +134,7 @@ SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
     "relief": "it follows a relief in close passes",
+    "rough": "it roughs a relief in layers",
     "rings": "it runs around a relief at even heights",
     "slopes": "it goes down slopes in close level lines",
     "carve": "its depth varies along single lines",
@@ -209,7 +212,7 @@ UNLINKED: Final = 0.15
 def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how far apart level passes run against the width of the bit."""
     s = m.spacing
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "slopes"))
+    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "slopes", "rough"))
     if s is None or s.distance <= 0 or s.share < 0.12 or share < 0.15 or m.loops is not None:
         return None
     wide = bit.diameter if bit.shape in ("flat", "bull", "ball") else width_at(bit, m.deepest)
@@ -323,7 +326,9 @@ ANY_PASS: Final = (1.7, 0.55)
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
-    share = sum(m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes")) / sideways(m)
+    share = sum(
+        m.modes.get(k, 0.0) for k in ("area", "line", "rings", "slopes", "rough")
+    ) / sideways(m)
     d, single = m.pass_depth, m.passes == 1
     if d is None or d <= 0 or share < 0.3 or (single and share < 0.7):
         return None

@@ -52,11 +52,11 @@ POINTED_ITSELF: Final = (0.35, 0.2, 0.15)
 
 def _itself(m: Measures) -> list[list[float]]:
     """Return the log ratios of places, sizes and gaps of the path as it is."""
-    u = m.drawn
+    u, k = m.drawn, m.slack
     return [
-        [round_place(e.place, u) for e in _different(m.edges)[:5]],
-        [roundness(s, u) for s in m.sizes[:3]],
-        [roundness(g, u) for g in m.gaps],
+        [round_place(e.place, u, k) for e in _different(m.edges)[:5]],
+        [roundness(s, u, k) for s in m.sizes[:3]],
+        [roundness(g, u, k) for g in m.gaps],
     ]
 
 
@@ -67,14 +67,15 @@ def _drawn_itself(m: Measures, weights: tuple[float, ...]) -> float:
 def _edges_beside(m: Measures, radius: float) -> tuple[float, int]:
     """Return the log ratio of edges that lie a radius beside the path, and which way fits best."""
     places, sizes, u = _different(m.edges)[:5], m.sizes[:3], m.drawn
+    k = m.slack
     ways = [
-        [round_place(e.place + e.out * radius, u) for e in places],
-        [round_place(e.place - e.out * radius, u) for e in places],
-        [roundness(s + 2 * radius, u) for s in sizes],
-        [roundness(abs(s - 2 * radius), u) for s in sizes],
+        [round_place(e.place + e.out * radius, u, k) for e in places],
+        [round_place(e.place - e.out * radius, u, k) for e in places],
+        [roundness(s + 2 * radius, u, k) for s in sizes],
+        [roundness(abs(s - 2 * radius), u, k) for s in sizes],
         [],
-        [round_place(e.place - 2 * e.out * radius, u) for e in places],
-        [roundness(abs(g - 2 * radius), u) for g in m.gaps],
+        [round_place(e.place - 2 * e.out * radius, u, k) for e in places],
+        [roundness(abs(g - 2 * radius), u, k) for g in m.gaps],
     ]
     weights = (0.2, 0.2, 0.14, 0.14, 0.0, 0.04, 0.05 if m.gaps else 0.0)
     rest = 1.0 - sum(weights) - sum(ITSELF)
@@ -175,7 +176,7 @@ def own_lengths(m: Measures, bit: Bit, material: Material | None) -> Evidence | 
     lengths += [(v, SPUR, "it goes {} into corners and back") for v in m.spurs]
     if not lengths:
         return None
-    near = DIGIT[m.unit]
+    near = DIGIT[m.unit] + m.slack
     logs, text = [], ""
     for length, parts, said in lengths:
         base = math.exp(roundness(length, m.drawn)) / OWN_RANGE

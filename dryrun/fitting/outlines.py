@@ -37,6 +37,13 @@ DRAWN: Final[dict[Literal["mm", "in"], tuple[float, ...]]] = {
 }  # fmt: skip
 DRAWN_NEAR: Final = 0.004
 
+#: Places in whole hundredths, of which more than this part is no multiple of five of them, were
+#: rounded to them: what that adds to the usual rounding, mm. So many places are looked at.
+ODD: Final = 0.4
+COARSE: Final = 0.004
+FEWEST_PLACES: Final = 6
+MOST_PLACES: Final = 4000
+
 
 @dataclass(frozen=True, slots=True)
 class Edge:
@@ -192,3 +199,16 @@ def drawn_in(strokes: Strokes, unit: Literal["mm", "in"]) -> Literal["mm", "in"]
     against = int((near[unit] & ~near[other]).sum())
     chance = 0.04 * len(places)
     return other if for_it > 2 * against + 1 + 2 * chance else unit
+
+
+def coarseness(strokes: Strokes) -> float:
+    """Return how much more than usual places were rounded, mm: 0, or `COARSE` with two decimals.
+
+    Places that are round because they were drawn so need no more slack than others.
+    """
+    ends = strokes.end[~np.isfinite(strokes.arc_radius), :2]
+    places = np.unique(np.round(np.abs(ends), 4))[:MOST_PLACES]
+    if len(places) < FEWEST_PLACES or (np.abs(places * 100 - np.round(places * 100)) > 1e-6).any():
+        return 0.0
+    odd = np.abs(places * 20 - np.round(places * 20)) > 1e-6
+    return COARSE if odd.mean() > ODD else 0.0

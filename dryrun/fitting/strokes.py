@@ -24,6 +24,12 @@ WINDOWS: Final = 4
 #: Shallower than this is not in the blank, mm.
 TOUCH: Final = 0.005
 
+#: Of the way, more than this part runs above the zero where the zero is not the blank's top;
+#: a height that holds this part of it is one of passes, and so many tell how far they are apart.
+MOST_ABOVE: Final = 0.4
+PASS: Final = 0.03
+FEWEST_PASSES: Final = 2
+
 #: Most of an arc that one chord stands for, rad, and how far it may be off, mm; of many arcs more.
 CHORD: Final = np.radians(10.0)
 SAG: Final = 0.002
@@ -92,7 +98,7 @@ def strokes_of(motion: Motion, top: float | None = None, sag: float = SAG) -> St
         The program.
     top : float, optional
         Height of the blank's top, mm. Without it: zero when the program cuts below zero, else
-        the highest place a feed move goes to.
+        a guess from its passes and from where feeding begins.
     sag : float
         How far a chord may be off its arc, mm.
     """
@@ -130,10 +136,28 @@ def _chords(sweep: Floats, radius: Floats, sag: float) -> Ints:
 
 
 def _top(motion: Motion, cutting: NDArray[np.intp]) -> float:
+    """Guess the height of the blank's top, mm.
+
+    It is the zero where that lies above what is cut. A zero on the table lies below it, though the
+    last pass may go through into the table: then the top is as far above the highest pass as that
+    is above the next, and no higher than where feeding begins.
+    """
     if not len(cutting):
         return 0.0
-    low = float(motion.end[cutting, 2].min())
-    return 0.0 if low < -TOUCH else float(motion.start[cutting, 2].max())
+    start, end = motion.start[cutting], motion.end[cutting]
+    run = np.hypot(*(end - start)[:, :2].T)
+    level = (run > 1e-6) & (np.abs(end[:, 2] - start[:, 2]) < 1e-6)
+    above = run[np.minimum(start[:, 2], end[:, 2]) > TOUCH].sum()
+    if float(end[:, 2].min()) < -TOUCH and above <= MOST_ABOVE * run.sum():
+        return 0.0
+    begins = float(start[:, 2].max())
+    heights, index = np.unique(np.round(end[level, 2], 3), return_inverse=True)
+    held = np.bincount(index.ravel(), run[level], len(heights)) > PASS * run.sum()
+    passes = heights[held][::-1]
+    if len(passes) < FEWEST_PASSES:
+        return begins
+    least = float(end[run > 1e-6, 2].max())  # the path itself does not run above the top
+    return min(begins, max(least, float(2 * passes[0] - passes[1])))
 
 
 def _windows(rows: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -24,8 +24,11 @@ LEVEL_PART: Final = 0.5
 MOST_ROOFS: Final = 2
 BELOW_TOP: Final = 0.15
 
-#: An outline ends this near to where it was before, mm.
+#: An outline comes back this near to where it was, mm, after this part of its way; it has at most
+#: so many pieces before and after.
 CLOSED: Final = 0.02
+WAY_ROUND: Final = 0.8
+LEADS: Final = 60
 
 #: Heights that differ by less are one, mm.
 SAME_HEIGHT: Final = 0.02
@@ -57,9 +60,15 @@ def tabbed_chains(strokes: Strokes, count: int) -> NDArray[np.bool_]:
 
 
 def _closed(strokes: Strokes, mine: NDArray[np.intp]) -> bool:
-    """Tell whether a chain ends where it has been before, as an outline does and rows do not."""
-    away = np.abs(strokes.start[mine, :2] - strokes.end[mine[-1], :2]).max(axis=1)
-    return bool(away.min() < CLOSED)
+    """Tell whether a chain comes back to where it was, as an outline does and rows do not.
+
+    Before and after that it may lead in and out.
+    """
+    reach = np.cumsum(strokes.run[mine])
+    first, last = mine[:LEADS], mine[-LEADS:]
+    away = np.abs(strokes.start[first, None, :2] - strokes.end[None, last, :2]).max(axis=2)
+    between = reach[-LEADS:][None, :] - (reach[:LEADS] - strokes.run[first])[:, None]
+    return bool(((away < CLOSED) & (between > WAY_ROUND * reach[-1])).any())
 
 
 def _heights(chain: NDArray[np.int64], height: NDArray[np.float64], count: int) -> NDArray[np.int_]:
