@@ -35,9 +35,10 @@ def test_radius_at_a_height_is_the_inverse(name: str) -> None:
     """The radius at a height is the widest one at which the surface lies no higher."""
     profile = Profile.from_bit(BITS[name])
     heights = np.linspace(0.0, min(profile.rim_height, 3.0) + 0.1, 57)
-    r = np.linspace(0.0, profile.radius, 20001)
+    corners = [place[0] for place in BITS[name].profile]
+    r = np.union1d(np.linspace(0.0, profile.radius, 20001), corners)
     below = profile.height(r)[None, :] <= heights[:, None] + 1e-9
-    widest = r[20000 - below[:, ::-1].argmax(axis=1)]
+    widest = r[len(r) - 1 - below[:, ::-1].argmax(axis=1)]
 
     assert profile.radii_at(heights) == pytest.approx(widest, abs=profile.radius / 500)
 
