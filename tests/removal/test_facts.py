@@ -21,7 +21,15 @@ from dryrun.removal.facts import CutFacts
 from dryrun.removal.profile import UndercutBit
 from dryrun.removal.simulate import reach_facts, remove
 from dryrun.removal.surface import Surface
-from tests.removal.reference import BITS, arc, blank, line, motion_table, polyline
+from tests.removal.reference import (
+    BITS,
+    arc,
+    blank,
+    line,
+    motion_table,
+    polyline,
+    underside,
+)
 
 CELL = 0.5
 FLAT = Bit("flat-6", "flat", 6.0, flute_length=4.0, shank=6.0, stickout=10.0)
@@ -124,6 +132,22 @@ def test_a_shaped_bit_beside_a_clamp_touches_only_where_it_is_low_enough(name: s
         hit = cut(motion, bit, clamps=[CLAMP]).contacts["cutter-clamp"]
 
         assert hit.depth[0] == pytest.approx(max(0.0, 3.0 - height), abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["flat", "ball", "vee", "bull", "form-hollow", "form-crowned"])
+@pytest.mark.parametrize("rise", [0.0, 0.3])
+def test_an_arc_is_lowest_over_a_clamp_anywhere_on_its_way(name: str, rise: float) -> None:
+    """A circle begins and ends beside a narrow clamp, within its reach, and crosses over it."""
+    bit = BITS[name]
+    narrow = Clamp("narrow", low=(-15.0, -5.0), high=(15.0, 5.0), height=6.0)
+    motion = motion_table([arc((0.0, 0.0, 1.0), 7.0, math.pi / 2, 2 * math.pi, 2, rise=rise)])
+    hit = cut(motion, bit, clamps=[narrow]).contacts["cutter-clamp"]
+
+    angle = np.linspace(0.0, 2 * math.pi, 100001)
+    beside = np.maximum(np.abs(7.0 * np.cos(angle)) - 5.0, 0.0)
+    low = 1.0 + rise * angle / (2 * math.pi) + underside(bit)(beside)
+    assert hit.depth == pytest.approx([6.0 - low.min()], abs=1e-3)
+    assert hit.place[0, 2] == pytest.approx(6.0 - hit.depth[0])
 
 
 def test_shank_holder_and_shoe_hit_clamps_too() -> None:
