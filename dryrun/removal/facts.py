@@ -53,7 +53,10 @@ class CutFacts:
     engagement : angle of the cutting edge in material, rad; 0 none
     entry : angle below the horizontal at which the bit goes down into material, rad; NaN when it
         does not go down into any
-    contacts : one `Contact` for each name in CONTACTS that was looked for
+    contacts : one `Contact` for each name in CONTACTS that was looked for. Shank, holder and body
+        meet the material as it was before the row; what the cutter takes in the row itself counts
+        as gone only for a disc no wider than it, straight down and from the second turn of a helix
+        on. On a steep slope a row may so be said to touch more than it does, never less
     """
 
     removed_mm3: NDArray[np.float64]

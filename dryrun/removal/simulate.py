@@ -139,7 +139,7 @@ def remove(
         done = rest.result()
         facts = _facts(surface, motion, profile, done, parts)
     touched = done.totals[1:]
-    facts.contacts.update(_material_contacts(surface, motion, rates, discs, probes, touched))
+    facts.contacts.update(_material_contacts(surface, motion, profile, rates, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
     return facts
@@ -380,6 +380,7 @@ def _descent(motion: Motion, path: Path) -> Floats:
 def _material_contacts(
     surface: Surface,
     motion: Motion,
+    profile: Profile,
     rates: tuple[float, float, float] | None,
     discs: Sequence[Disc],
     probes: Sequence[int],
@@ -399,12 +400,17 @@ def _material_contacts(
         at = _cell_places(surface, total[deeper, TALLEST_AT])
         contact.depth[deeper] = depth[deeper]
         contact.place[deeper, :2] = at
-        contact.place[deeper, 2] = _lowest_face(motion.rows(deeper), rates, discs[index], at)
+        these = motion.rows(deeper)
+        contact.place[deeper, 2] = _lowest_face(these, profile, rates, discs[index], at)
     return found
 
 
 def _lowest_face(
-    motion: Motion, rates: tuple[float, float, float] | None, disc: Disc, at: Floats
+    motion: Motion,
+    profile: Profile,
+    rates: tuple[float, float, float] | None,
+    disc: Disc,
+    at: Floats,
 ) -> Floats:
     """Return how low a disc comes over one place for each row, mm; where it never does, its lowest end."""
     to = np.column_stack([at, np.zeros(len(at))])
@@ -412,7 +418,8 @@ def _lowest_face(
     for name in ("start", "end", "centre"):  # as seen from the place
         columns[name] = columns[name] - to
     seen = Motion(**columns)
-    low, _ = lowest_over(seen, path_of(seen, rates), (0.0, 0.0), (0.0, 0.0), disc.radius + _HAIR)
+    path = _into_material(seen, path_of(seen, rates), profile, disc)
+    low, _ = lowest_over(seen, path, (0.0, 0.0), (0.0, 0.0), disc.radius + _HAIR)
     ends = np.fmin(motion.start[:, 2], motion.end[:, 2])
     return cast(Floats, np.where(np.isnan(low), ends, low) + disc.offset)
 

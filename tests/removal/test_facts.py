@@ -89,6 +89,10 @@ def test_a_shank_follows_the_cutter_down_its_own_hole(shank: float, sweep: float
     for facts in (in_one, in_many, screw, screw_in_turns):
         depth = facts.contacts["shank-material"].depth
         assert depth.max() == pytest.approx(wall, abs=1e-6)
+    # a plunge that begins in whole material touches there, and no deeper
+    begun = cut(polyline([(0, 0, -5), (0, 0, -10)]), bit).contacts["shank-material"]
+    assert begun.depth == pytest.approx([wall or 1.0], abs=1e-6)
+    assert begun.place[0, 2] == pytest.approx(-begun.depth[0], abs=1e-6)
     # from below it stands in whole material at once, whatever its size
     assert up.contacts["shank-material"].depth == pytest.approx([6.0], abs=1e-6)
 
