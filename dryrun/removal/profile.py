@@ -307,8 +307,10 @@ def _pieces_between(
         raise _undercut(bit, centre_r + abs(bulge), r1)
     rim = centre_z + side * math.sqrt(max(bulge**2 - (r0 - centre_r) ** 2, 0.0))
     far = centre_z + side * math.sqrt(max(bulge**2 - (r1 - centre_r) ** 2, 0.0))
-    if abs(rim - z0) > 1e-6 or abs(far - z1) > 1e-6:
-        raise _undercut(bit, r0, r1)  # the arc passes its widest or narrowest place
+    if abs(rim - z0) > 1e-6:  # the arc passes its narrowest place
+        raise _undercut(bit, r0, max(centre_r - abs(bulge), 0.0))
+    if abs(far - z1) > 1e-6:  # its widest
+        raise _undercut(bit, centre_r + abs(bulge), r1)
     cuts = [r0, centre_r, r1] if r0 + _SAME < centre_r < r1 - _SAME else [r0, r1]
     heights = [centre_z + side * math.sqrt(max(bulge**2 - (r - centre_r) ** 2, 0)) for r in cuts]
     return [

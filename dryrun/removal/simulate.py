@@ -427,4 +427,7 @@ def _lowest_face(
 def between_cells(profile: Profile, cell: float) -> float:
     """How much deeper than the field the cutter may have cut between four cell centres, mm."""
     half = cell / math.sqrt(2.0)
-    return float(min(profile.height(min(half, profile.radius)), half * profile.steepest))
+    most = half * profile.steepest
+    if not profile.rises:  # lowest on a circle, which may run between the centres anywhere
+        return most
+    return float(min(profile.height(min(half, profile.radius)), most))
