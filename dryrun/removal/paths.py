@@ -120,7 +120,9 @@ def pieces_of(
     if not in_order:
         order = order[below[order]]
     joined = np.zeros(len(order), np.int32)
-    if tool == 0:  # what a disc touches is a fact of each row
+    # what a disc touches is a fact of each row; and where a cutter is lower away from its axis, what
+    # lies behind the place that joins two pieces may be cut by the second
+    if tool == 0 and profile.rises:
         parts.run(len(order), partial(mark_joined, start, end, flip, order, joined))
     tools = np.full(len(order), tool, np.int32)
     if not in_order or len(order) < len(row):

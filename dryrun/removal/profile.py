@@ -119,6 +119,12 @@ class Profile:
         return self.shank_radius is not None and self.shank_radius < self.radius - 1e-6
 
     @property
+    def rises(self) -> bool:
+        """Whether the cutting surface falls nowhere on its way outward, as it does in most bits."""
+        ends = self.pieces[:, [Z0, Z1]].ravel()
+        return bool((ends[1:] >= ends[:-1] - _SAME).all())
+
+    @property
     def rim_height(self) -> float:
         """Height of the cutting surface at its largest radius, mm."""
         return float(self.height(self.radius))
@@ -134,10 +140,12 @@ class Profile:
         height = np.asarray(height, dtype=np.float64)
         if self.family != FORM:
             return self._convex_radii(height)
-        r = np.linspace(0.0, self.radius, 1025)
+        # with the ends of the pieces, where a cutter may be lowest
+        r = np.union1d(np.linspace(0.0, self.radius, 1025), self.pieces[:, [R0, R1]])
+        last = len(r) - 1
         lowest_from = np.minimum.accumulate(self.height(r)[::-1])[::-1]
         index = np.searchsorted(lowest_from, height, side="right")
-        low, high = np.clip(index - 1, 0, 1024), np.clip(index, 0, 1024)
+        low, high = np.clip(index - 1, 0, last), np.clip(index, 0, last)
         rise = lowest_from[high] - lowest_from[low]
         part = np.clip((height - lowest_from[low]) / np.where(rise > 0.0, rise, np.inf), 0.0, 1.0)
         return cast(NDArray[np.float64], r[low] + part * (r[high] - r[low]))
@@ -299,8 +307,10 @@ def _pieces_between(
         raise _undercut(bit, centre_r + abs(bulge), r1)
     rim = centre_z + side * math.sqrt(max(bulge**2 - (r0 - centre_r) ** 2, 0.0))
     far = centre_z + side * math.sqrt(max(bulge**2 - (r1 - centre_r) ** 2, 0.0))
-    if abs(rim - z0) > 1e-6 or abs(far - z1) > 1e-6:
-        raise _undercut(bit, r0, r1)  # the arc passes its widest or narrowest place
+    if abs(rim - z0) > 1e-6:  # the arc passes its narrowest place
+        raise _undercut(bit, r0, max(centre_r - abs(bulge), 0.0))
+    if abs(far - z1) > 1e-6:  # its widest
+        raise _undercut(bit, centre_r + abs(bulge), r1)
     cuts = [r0, centre_r, r1] if r0 + _SAME < centre_r < r1 - _SAME else [r0, r1]
     heights = [centre_z + side * math.sqrt(max(bulge**2 - (r - centre_r) ** 2, 0)) for r in cuts]
     return [

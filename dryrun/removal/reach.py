@@ -117,7 +117,8 @@ def lowest_over(
     low, high = np.asarray(low, np.float64)[:2], np.asarray(high, np.float64)[:2]
     height = np.full(len(motion), np.nan)
     place = np.full((len(motion), 2), np.nan)
-    rows, start, end = _straight_parts(path, low, high, radius)
+    # a disc up to 0.7 of its radius beside a rectangle in X and in Y still lies over it
+    rows, start, end = _straight_parts(path, low, high, radius, 0.7 * radius)
     beyond = np.empty(len(rows), np.bool_)
     box = (float(low[0]), float(low[1]), float(high[0]), float(high[1]))
     if lowest_ends(rows, start, end, box, height, place, beyond):
@@ -145,17 +146,19 @@ def _keep_lower(rows: Ints, at: Floats, height: Floats, place: Floats) -> None:
 
 
 def _straight_parts(
-    path: Path, low: ArrayLike, high: ArrayLike, radius: float
+    path: Path, low: ArrayLike, high: ArrayLike, radius: float, beside: float
 ) -> tuple[Ints, Floats, Floats]:
-    """All parts of a path as straight ones; an arc wholly over the rectangle as its two ends."""
+    """All parts of a path as straight ones; an arc wholly over the rectangle as its lower end.
+
+    So is one that leaves the rectangle by no more than `beside` in X and in Y.
+    """
     if len(path.arc) == 0:
         return path.line_row, path.start, path.end
     low, high = np.asarray(low, np.float64)[:2], np.asarray(high, np.float64)[:2]
     reach = path.arc[:, 3]
     centre = path.arc[:, :2]
-    inner = radius * 0.7
     whole = (
-        (centre - reach[:, None] >= low - inner) & (centre + reach[:, None] <= high + inner)
+        (centre - reach[:, None] >= low - beside) & (centre + reach[:, None] <= high + beside)
     ).all(axis=1)
     near = (
         (centre + reach[:, None] >= low - radius) & (centre - reach[:, None] <= high + radius)
@@ -251,7 +254,9 @@ def _cutter_over(
     path: Path, profile: Profile, clamp: Clamp, limit: float
 ) -> tuple[Ints, Floats, Floats]:
     """Rows whose cutter reaches into a clamp: where the axis is, and the height it comes to."""
-    rows, start, end = _straight_parts(path, clamp.low, clamp.high, profile.radius)
+    # a shaped bit is lowest over the clamp where its axis is, so no arc is taken by its end alone
+    # unless all of it is
+    rows, start, end = _straight_parts(path, clamp.low, clamp.high, profile.radius, 0.0)
     low = np.minimum(start[:, 2], end[:, 2]) < limit
     rows, start, end = rows[low], start[low], end[low]
     first, last = time_over(start, end, clamp.low, clamp.high, profile.radius)

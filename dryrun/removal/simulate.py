@@ -32,12 +32,14 @@ from dryrun.removal.drive import (
     cut_tiles,
     gather,
 )
+from dryrun.removal.exact import TURN
 from dryrun.removal.facts import Contact, CutFacts
 from dryrun.removal.ground import (
     Bins,
     Pieces,
     Tools,
 )
+from dryrun.removal.lines import UPRIGHT
 from dryrun.removal.parts import Parts
 from dryrun.removal.paths import Path, join, path_of, pieces_of
 from dryrun.removal.profile import Profile, UndercutBit
@@ -49,6 +51,9 @@ from dryrun.removal.surface import STEPS, Surface
 Rapids = Literal["straight", "independent"]
 
 TILES: Final = (32, 64, 128, 256)
+
+#: Cells whose centres are no farther outside a disc count as under it, mm.
+_HAIR: Final = 1e-5
 
 Floats = NDArray[np.float64]
 
@@ -113,11 +118,12 @@ def remove(
     if tile is not None and tile not in TILES:
         raise ValueError(f"a tile has 32, 64, 128 or 256 cells along its side, not {tile}")
     profile = Profile.from_bit(bit)
-    path = path_of(_without_probing(motion), _rates(machine, rapids))
+    rates = _rates(machine, rapids)
+    path = path_of(_without_probing(motion), rates)
     discs = discs_above(profile, machine)
     with ThreadPoolExecutor(max_workers=workers) as pool:
         parts = Parts(pool, workers)
-        pieces, tools, probes = _all_pieces(path, profile, discs, surface.top, parts)
+        pieces, tools, probes = _all_pieces(motion, path, profile, discs, surface.top, parts)
         _tell_compiling(compiling, len(pieces.kind))
         tile = _tile_for(surface, pieces, workers) if tile is None else tile
         if first_row:
@@ -133,7 +139,7 @@ def remove(
         done = rest.result()
         facts = _facts(surface, motion, profile, done, parts)
     touched = done.totals[1:]
-    facts.contacts.update(_material_contacts(surface, motion, discs, probes, touched))
+    facts.contacts.update(_material_contacts(surface, motion, profile, rates, discs, probes, touched))
     if clamps:
         facts.contacts.update(clamp_contacts(motion, path, profile, discs, clamps, surface.top))
     return facts
@@ -208,12 +214,12 @@ def _outline(bit: Bit) -> Profile:
 
 
 def _all_pieces(
-    path: Path, profile: Profile, discs: Sequence[Disc], top: float, run: Parts
+    motion: Motion, path: Path, profile: Profile, discs: Sequence[Disc], top: float, run: Parts
 ) -> tuple[Pieces, Tools, list[int]]:
     """Pieces of the cutter and of those discs that come below the top; which discs those are."""
     parts, numbers, probes = [pieces_of(path, profile, top, parts=run)], [profile.numbers], []
     for index, disc in enumerate(discs):
-        raised = _raised(path, disc.offset)
+        raised = _raised(_into_material(motion, path, profile, disc), disc.offset)
         flat = Profile.disc(disc.radius)
         probe = pieces_of(raised, flat, top, len(numbers), run)
         if len(probe.kind):
@@ -221,6 +227,29 @@ def _all_pieces(
             numbers.append(flat.numbers)
             probes.append(index)
     return join(parts), Tools(np.array(numbers), profile.pieces), probes
+
+
+def _into_material(motion: Motion, path: Path, profile: Profile, disc: Disc) -> Path:
+    """Return the path less what a disc goes of it in the hole that the cutter made in the same row.
+
+    No wider than the cutter, it follows it straight down, and from the second turn of a helix on.
+    The pieces of a disc run before the cutter's of the same row, and would not know.
+    """
+    if not profile.rises or disc.radius > profile.radius:
+        return path
+    room = disc.offset - float(profile.height(disc.radius))
+    if room < 0.0:
+        return path
+    aside = np.abs(path.end[:, :2] - path.start[:, :2]).max(axis=1, initial=0.0)
+    end = np.where(aside[:, None] <= UPRIGHT, path.start, path.end)
+    arc = path.arc.copy()
+    z, first, sweep, rise = path.arc[:, [2, 4, 5, 6]].T
+    more = np.where(np.abs(rise) * TURN <= room, np.maximum(sweep - TURN, 0.0), 0.0)
+    back = motion.sweep[path.arc_row] < 0.0  # such arcs begin with the end of their row
+    arc[:, 2] = np.where(back, z + rise * more, z)
+    arc[:, 4] = np.where(back, first + more, first)
+    arc[:, 5] = sweep - more
+    return Path(path.line_row, path.start, end, path.arc_row, arc)
 
 
 def _raised(path: Path, by: float) -> Path:
@@ -351,6 +380,8 @@ def _descent(motion: Motion, path: Path) -> Floats:
 def _material_contacts(
     surface: Surface,
     motion: Motion,
+    profile: Profile,
+    rates: tuple[float, float, float] | None,
     discs: Sequence[Disc],
     probes: Sequence[int],
     touched: Sequence[NDArray[np.int64]],
@@ -365,15 +396,38 @@ def _material_contacts(
     for index, total in zip(probes, touched, strict=True):
         contact = found[f"{discs[index].part}-material"]
         depth = total[:, TALLEST] / STEPS
-        deeper = depth > contact.depth
+        deeper = np.flatnonzero(depth > contact.depth)
+        at = _cell_places(surface, total[deeper, TALLEST_AT])
         contact.depth[deeper] = depth[deeper]
-        contact.place[deeper, :2] = _cell_places(surface, total[:, TALLEST_AT])[deeper]
-        face = np.fmin(motion.start[:, 2], motion.end[:, 2]) + discs[index].offset
-        contact.place[deeper, 2] = face[deeper]
+        contact.place[deeper, :2] = at
+        these = motion.rows(deeper)
+        contact.place[deeper, 2] = _lowest_face(these, profile, rates, discs[index], at)
     return found
+
+
+def _lowest_face(
+    motion: Motion,
+    profile: Profile,
+    rates: tuple[float, float, float] | None,
+    disc: Disc,
+    at: Floats,
+) -> Floats:
+    """Return how low a disc comes over one place for each row, mm; where it never does, its lowest end."""
+    to = np.column_stack([at, np.zeros(len(at))])
+    columns = {name: getattr(motion, name) for name in Motion.__dataclass_fields__}
+    for name in ("start", "end", "centre"):  # as seen from the place
+        columns[name] = columns[name] - to
+    seen = Motion(**columns)
+    path = _into_material(seen, path_of(seen, rates), profile, disc)
+    low, _ = lowest_over(seen, path, (0.0, 0.0), (0.0, 0.0), disc.radius + _HAIR)
+    ends = np.fmin(motion.start[:, 2], motion.end[:, 2])
+    return cast(Floats, np.where(np.isnan(low), ends, low) + disc.offset)
 
 
 def between_cells(profile: Profile, cell: float) -> float:
     """How much deeper than the field the cutter may have cut between four cell centres, mm."""
     half = cell / math.sqrt(2.0)
-    return float(min(profile.height(min(half, profile.radius)), half * profile.steepest))
+    most = half * profile.steepest
+    if not profile.rises:  # lowest on a circle, which may run between the centres anywhere
+        return most
+    return float(min(profile.height(min(half, profile.radius)), most))

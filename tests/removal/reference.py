@@ -425,6 +425,19 @@ BITS = {
             (3.5, 3.0, 0.0),
         ),
     ),
+    # lowest on a circle, not on its axis: hollow inside, a bulge, a tooth at 2.6, a hollow flank
+    "form-crowned": Bit(
+        "form-crowned",
+        "form",
+        7.0,
+        profile=(
+            (0.0, 1.2, 0.0),
+            (0.8, 0.4, 0.0),
+            (1.6, 1.2, 2.0),
+            (2.6, 0.0, 0.0),
+            (3.5, 1.5, -4.0),
+        ),
+    ),
     # a bowl bit with a convex corner: bulges as a core-box does
     "form-round": Bit(
         "form-round", "form", 6.0, profile=((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (3.0, 2.0, 2.0))

@@ -21,7 +21,15 @@ from dryrun.removal.facts import CutFacts
 from dryrun.removal.profile import UndercutBit
 from dryrun.removal.simulate import reach_facts, remove
 from dryrun.removal.surface import Surface
-from tests.removal.reference import BITS, arc, blank, line, motion_table, polyline
+from tests.removal.reference import (
+    BITS,
+    arc,
+    blank,
+    line,
+    motion_table,
+    polyline,
+    underside,
+)
 
 CELL = 0.5
 FLAT = Bit("flat-6", "flat", 6.0, flute_length=4.0, shank=6.0, stickout=10.0)
@@ -59,6 +67,59 @@ def test_a_thin_shank_goes_down_in_the_slot_that_was_cut_before() -> None:
     assert thin[[0, 2]].tolist() == [0.0, 0.0]
     assert thick[0] == 0.0
     assert thick[2] == pytest.approx(4.0, abs=1e-6)
+
+
+@pytest.mark.parametrize("sweep", [10 * math.pi, -10 * math.pi])
+@pytest.mark.parametrize("shank", [5.0, 6.0, 8.0])
+def test_a_shank_follows_the_cutter_down_its_own_hole(shank: float, sweep: float) -> None:
+    """A bore of 10 with flutes of 4 is the same in one row as in rows of 1 mm or of one turn.
+
+    Only a shank thicker than the cutter meets what the flutes left beside them.
+    """
+    bit = replace(FLAT, shank=shank)
+    wall = 6.0 if shank > 6.0 else 0.0
+    down = np.linspace(0.0, -10.0, 11)
+    in_one = cut(polyline([(0, 0, 0), (0, 0, -10)]), bit)
+    in_many = cut(polyline([(0, 0, z) for z in down]), bit)
+    turns = [arc((0, 0, -2.0 * i), 2.0, 0.3, sweep / 5, 2, rise=-2.0) for i in range(5)]
+    screw = cut(motion_table([arc((0, 0, 0), 2.0, 0.3, sweep, 2, rise=-10.0)]), bit)
+    screw_in_turns = cut(motion_table(turns), bit)
+    up = cut(motion_table([arc((0, 0, -10), 2.0, 0.3, sweep, 2, rise=10.0)]), bit)
+
+    for facts in (in_one, in_many, screw, screw_in_turns):
+        depth = facts.contacts["shank-material"].depth
+        assert depth.max() == pytest.approx(wall, abs=1e-6)
+    # a plunge that begins in whole material touches there, and no deeper
+    begun = cut(polyline([(0, 0, -5), (0, 0, -10)]), bit).contacts["shank-material"]
+    assert begun.depth == pytest.approx([wall or 1.0], abs=1e-6)
+    assert begun.place[0, 2] == pytest.approx(-begun.depth[0], abs=1e-6)
+    # from below it stands in whole material at once, whatever its size
+    assert up.contacts["shank-material"].depth == pytest.approx([6.0], abs=1e-6)
+
+
+def test_a_shank_stands_in_material_where_a_steep_helix_outruns_the_flutes() -> None:
+    """Turns 5 apart with flutes of 4: between them the shank is 1 deep in what is left."""
+    motion = motion_table([arc((0, 0, 0), 6.0, 0.3, 4 * math.pi, 2, rise=-10.0)])
+    depth = cut(motion).contacts["shank-material"].depth
+
+    assert depth[0] > 1.0
+
+
+def test_a_contact_stands_at_the_height_where_it_is() -> None:
+    """The lower end of a row may be off the blank, and the bottom of an arc between its ends."""
+    motion = motion_table(
+        [
+            line((0, 0, 0), (60, 0, -20)),
+            arc((-15.0, -10.0, 2.0), 7.0, math.pi + 0.9, -1.8, 1),
+            {**line((-20, 14, 5), (-20, 9, -6)), "rapid": True},
+        ]
+    )
+    for rapids in ("straight", "independent"):
+        facts = cut(motion, replace(FLAT, shank=8.0), machine=Machine(), rapids=rapids)
+        shank = facts.contacts["shank-material"]
+        # whole blank, its top at 0: the face is as low as it is deep
+        assert (shank.depth[:2] > 0.9).all()
+        assert shank.place[:, 2] == pytest.approx(-shank.depth, abs=1e-4)
 
 
 def test_holder_and_dust_shoe_meet_the_blank_beside_the_cut() -> None:
@@ -124,6 +185,22 @@ def test_a_shaped_bit_beside_a_clamp_touches_only_where_it_is_low_enough(name: s
         hit = cut(motion, bit, clamps=[CLAMP]).contacts["cutter-clamp"]
 
         assert hit.depth[0] == pytest.approx(max(0.0, 3.0 - height), abs=1e-6)
+
+
+@pytest.mark.parametrize("name", ["flat", "ball", "vee", "bull", "form-hollow", "form-crowned"])
+@pytest.mark.parametrize("rise", [0.0, 0.3])
+def test_an_arc_is_lowest_over_a_clamp_anywhere_on_its_way(name: str, rise: float) -> None:
+    """A circle begins and ends beside a narrow clamp, within its reach, and crosses over it."""
+    bit = BITS[name]
+    narrow = Clamp("narrow", low=(-15.0, -5.0), high=(15.0, 5.0), height=6.0)
+    motion = motion_table([arc((0.0, 0.0, 1.0), 7.0, math.pi / 2, 2 * math.pi, 2, rise=rise)])
+    hit = cut(motion, bit, clamps=[narrow]).contacts["cutter-clamp"]
+
+    angle = np.linspace(0.0, 2 * math.pi, 100001)
+    beside = np.maximum(np.abs(7.0 * np.cos(angle)) - 5.0, 0.0)
+    low = 1.0 + rise * angle / (2 * math.pi) + underside(bit)(beside)
+    assert hit.depth == pytest.approx([6.0 - low.min()], abs=1e-3)
+    assert hit.place[0, 2] == pytest.approx(6.0 - hit.depth[0])
 
 
 def test_shank_holder_and_shoe_hit_clamps_too() -> None:

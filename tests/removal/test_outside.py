@@ -124,6 +124,19 @@ def test_heights_are_the_lowest_underside_over_the_cell_centre(bit: str, path: s
     assert_heights(surface, PATHS[path], BITS[bit])
 
 
+@pytest.mark.parametrize("drop", [0.0, 0.4, -0.4])
+def test_a_cutter_lowest_on_a_circle_cuts_behind_where_it_sets_out(drop: float) -> None:
+    """Its tooth passes over what lay nearer to the axis when the plunge before ended.
+
+    The blocks behind that place must not be left to the plunge, so they are small here.
+    """
+    motion = polyline([(0.013, 0.021, 1), (0.013, 0.021, -2), (3.1, 0.3, -2 - drop)])
+    surface = Surface.blank(blank(11.0, 8.0, 9.0), cell=0.13)
+    remove(surface, motion, BITS["form-crowned"])
+
+    assert_heights(surface, motion, BITS["form-crowned"])
+
+
 @pytest.mark.parametrize("name", BITS)
 def test_a_cut_off_the_edge_of_the_blank_cuts_what_lies_over_it(name: str) -> None:
     """Paths that come from outside, leave, or pass beside the blank cut what lies over it."""

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 
 import numpy as np
 import pytest
 
 from dryrun.job.model import Bit
 from dryrun.removal.profile import Profile, ProfileError, UndercutBit
+from dryrun.removal.simulate import between_cells
 from tests.removal.reference import BITS, underside
 
 
@@ -35,9 +37,10 @@ def test_radius_at_a_height_is_the_inverse(name: str) -> None:
     """The radius at a height is the widest one at which the surface lies no higher."""
     profile = Profile.from_bit(BITS[name])
     heights = np.linspace(0.0, min(profile.rim_height, 3.0) + 0.1, 57)
-    r = np.linspace(0.0, profile.radius, 20001)
+    corners = [place[0] for place in BITS[name].profile]
+    r = np.union1d(np.linspace(0.0, profile.radius, 20001), corners)
     below = profile.height(r)[None, :] <= heights[:, None] + 1e-9
-    widest = r[20000 - below[:, ::-1].argmax(axis=1)]
+    widest = r[len(r) - 1 - below[:, ::-1].argmax(axis=1)]
 
     assert profile.radii_at(heights) == pytest.approx(widest, abs=profile.radius / 500)
 
@@ -108,3 +111,33 @@ def test_a_bit_that_cuts_under_material_is_refused(case: str) -> None:
 
     with pytest.raises(UndercutBit, match="standing over its cut"):
         Profile.from_bit(bit)
+
+
+ROUND_THE_CORNER = {
+    "at its start": (((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (2.0, 1.5, -0.905)), 1.0),
+    "at its end": (((0.0, 0.0, 0.0), (1.0, 0.0, 0.0), (2.0, 1.5, 0.905)), None),
+}
+
+
+@pytest.mark.parametrize("case", ROUND_THE_CORNER)
+def test_an_arc_that_turns_back_is_refused_with_the_radii_it_has(case: str) -> None:
+    """The sentence names a wider radius and then a narrower one, the arc's own."""
+    profile, start = ROUND_THE_CORNER[case]
+    bit = Bit("b", "form", 4.0, profile=profile)
+
+    with pytest.raises(UndercutBit) as caught:
+        Profile.from_bit(bit)
+    wide, narrow = (
+        float(n) for n in re.findall(r"radius ([\d.]+) mm to ([\d.]+) mm", str(caught.value))[0]
+    )
+    assert wide > narrow
+    assert start is None or wide == start
+
+
+def test_what_may_lie_between_cells_under_a_tooth_beside_the_axis() -> None:
+    """A cutter lowest on a circle may run between the centres with it, wherever the circle is."""
+    tooth = ((0.0, 0.5, 0.0), (0.07, 0.0, 0.0), (2.0, 2.0, 0.0))
+    profile = Profile.from_bit(Bit("b", "form", 4.0, profile=tooth))
+
+    # 0.0707 inside the tooth a centre may be left as high as the hollow, 0.5
+    assert between_cells(profile, 0.1) >= 0.5
