@@ -117,6 +117,7 @@ class Trial:
         self.cuts = 0
         self._known: dict[tuple[tuple[str, float], ...], list[Finding]] = {}
         machine = outcome.job.machine or Machine()
+        self._codes = {code for code in catalogue() if _of_place(code)}
         self._plain = [(stage.motion, stage.time) for stage in outcome.stages]
         chorded = [_chorded(stage.motion) for stage in outcome.stages]
         self._chorded = [(motion, plan_time(motion, machine)) for motion in chorded]
@@ -128,7 +129,8 @@ class Trial:
         if key not in self._known:
             job, motions, times = self._moved(dict(key))
             self.cuts += 1
-            again = dry_run_again(self.outcome, job, motions, times, self.cell, self.threads)
+            cell, threads = self.cell, self.threads
+            again = dry_run_again(self.outcome, job, motions, times, cell, threads, self._codes)
             self._known[key] = [f for f in again.findings if _about_the_cut(f)]
         return self._known[key]
 
@@ -152,9 +154,11 @@ class Trial:
 
 def _about_the_cut(finding: Finding) -> bool:
     """Tell whether a finding is about where the bit goes, not about what was declared."""
-    if finding.level == "note":
-        return False
-    return finding.code in ALSO_OF_PLACE or catalogue()[finding.code].family in FAMILIES_OF_PLACE
+    return finding.level != "note" and _of_place(finding.code)
+
+
+def _of_place(code: str) -> bool:
+    return code in ALSO_OF_PLACE or catalogue()[code].family in FAMILIES_OF_PLACE
 
 
 def coarse_cell(job: Job) -> float:

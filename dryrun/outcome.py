@@ -7,7 +7,7 @@ becomes a surface and facts (`removal`) and seconds (`timing`), and all of it fi
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
@@ -241,6 +241,7 @@ def dry_run_again(
     times: Sequence[TimeTable],
     cell: float,
     threads: int | None = None,
+    only: Collection[str] | None = None,
 ) -> Outcome:
     """Dry-run programs already read under another declaration, or moved.
 
@@ -258,12 +259,14 @@ def dry_run_again(
         Size of the field's cells, mm.
     threads : int, optional
         As in `dry_run`.
+    only : collection of str, optional
+        Codes whose checks are run; all by default.
     """
     stages = [
         StageOutcome(old.number, stage, old.program, motion, time)
         for old, stage, motion, time in zip(outcome.stages, job.stages, motions, times, strict=True)
     ]
-    return _cut_and_check(job, stages, cell, None, Cutter(job, threads, None), False)
+    return _cut_and_check(job, stages, cell, None, Cutter(job, threads, None), False, only)
 
 
 def dry_run_on(
@@ -323,12 +326,13 @@ def _cut_and_check(
     memory: float | None,
     cutter: Cutter,
     keep_stages: bool,
+    only: Collection[str] | None = None,
 ) -> Outcome:
     surface, why = None, ""
     if job.stock is not None and any(s.stage.bit for s in stages):
         surface, why = blank_of(job, cell, memory)
         stages = list(cut_stages(cutter, stages, surface, keep_stages))
-    verdict = run_checks(_contexts(job, stages, surface))
+    verdict = run_checks(_contexts(job, stages, surface), only)
     return Outcome(
         job=job,
         stages=tuple(stages),

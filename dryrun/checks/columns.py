@@ -56,16 +56,16 @@ def columns(context: StageContext, limit: float) -> NDArray[np.float64]:
     doubtful = np.flatnonzero((axial > limit) & (mean <= limit))
     if not 0 < len(doubtful) <= MOST_ROWS:
         return axial
-    glass = _Glass(context)
+    glass = _Glass(context, doubtful)
     for row in doubtful:
         axial[row] = min(axial[row], glass.column(int(row), limit))
     return axial
 
 
 class _Glass:
-    """Measures columns of single moves."""
+    """Measures columns of some moves, one after another."""
 
-    def __init__(self, context: StageContext) -> None:
+    def __init__(self, context: StageContext, rows: NDArray[np.intp]) -> None:
         self.context = context
         self.profile = Profile.from_bit(context.bit)
         self.radius = context.bit.radius
@@ -79,8 +79,10 @@ class _Glass:
         high[arcs] = np.maximum(high[arcs], motion.centre[arcs, :2] + spoke)
         self.low, self.high = low, high
         self.moving = np.flatnonzero(motion.moving)
-        self.close = self.moving
-        self.samples: dict[int, NDArray[np.float64]] = {}
+        self.lengths = np.nan_to_num(motion.lengths())
+        close = np.unique(np.concatenate([self._within(*self._around(row)) for row in rows]))
+        self.all_points, self.of_all = along(motion, close, self.step)
+        self.points, self.of = self.all_points, self.of_all
         step = motion.end - motion.start
         self.plunges = motion.cutting & (np.hypot(step[:, 0], step[:, 1]) < SLIVER)
         self.plunges &= (step[:, 2] < 0) & ~arcs
@@ -88,10 +90,11 @@ class _Glass:
     def column(self, row: int, limit: float) -> float:
         """Return the tallest column of one move at some places along it, mm; inf above a limit."""
         motion = self.context.motion
-        self.close = self._within(
-            self.low[row] - 2 * self.radius, self.high[row] + 2 * self.radius, self.moving
-        )
-        each = max(self.step, float(np.nan_to_num(motion.lengths()[row])) / _ALONG)
+        low, high = self._around(row)
+        x, y, _ = self.all_points.T
+        inside = (x >= low[0]) & (x <= high[0]) & (y >= low[1]) & (y <= high[1])
+        self.points, self.of = self.all_points[inside], self.of_all[inside]
+        each = max(self.step, float(self.lengths[row]) / _ALONG)
         points, _ = along(motion, np.array([row]), each)
         places = [self._places(point[:2]) for point in points[::-1]]
         special = self.context.cut.axial_at[row]
@@ -113,7 +116,7 @@ class _Glass:
 
     def _inward(self, place: NDArray[np.float64], row: int) -> NDArray[np.float64]:
         """Return a place moved by a sliver toward the path of a move."""
-        points = self._sampled(row)
+        points = self.points[self.of == row]
         away = place - points[:, :2]
         nearest = away[np.argmin(np.hypot(away[:, 0], away[:, 1]))]
         far = float(np.hypot(*nearest))
@@ -124,19 +127,11 @@ class _Glass:
         start = np.full(len(places), stock.top)
         if before is not None:
             start = np.fmax(before.at(places).astype(np.float64), stock.bed)
-        earlier = self._near(places, 0, self._first(row))
-        later = self._near(places, row, self._last(row))
-        touched = np.isfinite(self._lowest(places, np.array([row]))) & self._over_blank(places)
-        was = np.minimum(start, self._lowest(places, earlier))
-        now = np.maximum(self._lowest(places, later), stock.bed)
+        touched = np.isfinite(self._lowest(places, row, row + 1)) & self._over_blank(places)
+        was = np.minimum(start, self._lowest(places, 0, self._first(row)))
+        now = np.maximum(self._lowest(places, row, self._last(row)), stock.bed)
         taken = np.where(touched, np.maximum(was, stock.bed) - now, 0.0)
         return float(np.max(taken, initial=0.0))
-
-    def _sampled(self, row: int) -> NDArray[np.float64]:
-        """Return points close together along one move."""
-        if row not in self.samples:
-            self.samples[row] = along(self.context.motion, np.array([row]), self.step)[0]
-        return self.samples[row]
 
     def _over_blank(self, places: NDArray[np.float64]) -> NDArray[np.bool_]:
         low, high = np.array(self.context.stock.low[:2]), np.array(self.context.stock.high[:2])
@@ -156,29 +151,25 @@ class _Glass:
         motion = self.context.motion
         left, last = 2 * _AHEAD * self.radius, row + 1
         while last < len(motion) and motion.cutting[last] and left > 0:
-            left -= float(np.nan_to_num(motion.lengths()[last : last + 1])[0])
+            left -= float(self.lengths[last])
             last += 1
         return last
 
-    def _near(self, places: NDArray[np.float64], first: int, last: int) -> NDArray[np.intp]:
-        """Return the moves of a range of rows that can reach some places."""
-        rows = self.close[(self.close >= first) & (self.close < last)]
-        low, high = places.min(axis=0) - self.radius, places.max(axis=0) + self.radius
-        return self._within(low, high, rows)
+    def _around(self, row: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Return the corners of the box around a move and all that the bit touches beside it."""
+        return self.low[row] - 2 * self.radius, self.high[row] + 2 * self.radius
 
-    def _within(
-        self, low: NDArray[np.float64], high: NDArray[np.float64], rows: NDArray[np.intp]
-    ) -> NDArray[np.intp]:
-        """Return those of some moves whose path may come into a box."""
+    def _within(self, low: NDArray[np.float64], high: NDArray[np.float64]) -> NDArray[np.intp]:
+        """Return the moves whose path may come into a box."""
+        rows = self.moving
         inside = (self.low[rows] <= high).all(axis=1) & (self.high[rows] >= low).all(axis=1)
         return rows[inside]
 
-    def _lowest(self, places: NDArray[np.float64], rows: NDArray[np.intp]) -> NDArray[np.float64]:
-        """Return how low some moves come at places, mm; inf where they do not reach."""
+    def _lowest(self, places: NDArray[np.float64], first: int, after: int) -> NDArray[np.float64]:
+        """Return how low the moves of a range of rows come at places, mm; inf where none does."""
         lowest = np.full(len(places), np.inf)
-        if not len(rows):
-            return lowest
-        points = np.concatenate([self._sampled(int(row)) for row in rows])
+        begin, end = np.searchsorted(self.of, (first, after))
+        points = self.points[begin:end]
         low, high = places.min(axis=0) - self.radius, places.max(axis=0) + self.radius
         points = points[((points[:, :2] >= low) & (points[:, :2] <= high)).all(axis=1)]
         for part in np.array_split(points, max(1, len(points) // 4096)):

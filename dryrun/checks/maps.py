@@ -154,7 +154,7 @@ def along(
     motion: Motion, rows: NDArray[np.intp], step: float
 ) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
     """Return points (n, 3) along rows, at most `step` mm apart, and the row of each."""
-    length = motion.lengths()[rows]
+    length = motion.rows(rows).lengths()
     rows = rows[np.isfinite(length)]
     count = np.ceil(length[np.isfinite(length)] / step).astype(np.intp) + 1
     row = np.repeat(rows, count)

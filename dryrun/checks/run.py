@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 from dryrun.checks import rapids, suppression
@@ -39,14 +39,16 @@ class Verdict:
     not_run: tuple[NotRun, ...]
 
 
-def run_checks(contexts: Sequence[StageContext]) -> Verdict:
-    """Run the catalogue on every stage of a job, in order."""
+def run_checks(contexts: Sequence[StageContext], only: Collection[str] | None = None) -> Verdict:
+    """Run the catalogue on every stage of a job, in order; `only` the checks of some codes."""
     found: list[Finding] = []
     skipped: dict[tuple[str, str], list[int]] = {}
     suppressions = _suppressions(contexts)
     for context in _marked(contexts, suppressions):
         found += [replace(f, stage=context.number) for f in context.program.findings]
         for check in CHECKS:
+            if only is not None and not any(code in only for code in check.codes):
+                continue
             missing = check.missing(context)
             if not missing:
                 found.extend(check.function(context))
