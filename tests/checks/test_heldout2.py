@@ -26,7 +26,7 @@ def found(made: Made, folder: Path) -> list[dryrun.Finding]:
     return dryrun.dry_run(job, cell=CELLS.get(made.name), threads=1).findings
 
 
-@pytest.mark.parametrize("name", JOBS)
+@pytest.mark.parametrize("name", some(list(JOBS), 1, every=2))
 def test_nothing_is_said_against_a_clean_job(name: str, tmp_path: Path) -> None:
     """A clean job of the second set has neither errors nor warnings; notes are allowed."""
     said = [f for f in found(JOBS[name](), tmp_path) if f.level != "note"]

@@ -105,6 +105,7 @@ def test_a_shank_stands_in_material_where_a_steep_helix_outruns_the_flutes() -> 
     assert depth[0] > 1.0
 
 
+@pytest.mark.jit_only
 def test_a_contact_stands_at_the_height_where_it_is() -> None:
     """The lower end of a row may be off the blank, and the bottom of an arc between its ends."""
     motion = motion_table(
@@ -246,6 +247,7 @@ def test_the_lowest_point_is_exact_and_only_counts_over_the_blank() -> None:
     assert facts.lowest[5] == pytest.approx(-2.0 - (math.asin(23 / 26) - 0.3), abs=2e-4)
 
 
+@pytest.mark.jit_only
 def test_the_bottom_of_an_upright_arc_is_found_between_its_ends() -> None:
     """Arcs about X and Y pass their lowest point within the row; a whole turn passes it too."""
     motion = motion_table(

@@ -198,6 +198,7 @@ def test_the_order_of_rows_does_not_show_in_the_volume(
     assert total(order) == pytest.approx(total(sorted(order)), rel=VOLUME, abs=1e-3)
 
 
+@pytest.mark.jit_only
 @few
 @given(programs(), bits, st.sampled_from([32, 64, 128, 256]), st.sampled_from([1, 2, 7]))
 def test_tiles_and_threads_do_not_show(motion: Motion, bit: Bit, tile: int, threads: int) -> None:

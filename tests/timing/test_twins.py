@@ -236,10 +236,13 @@ def test_a_short_program_with_many_steps_gets_the_compiler():
     "change",
     [
         {},
-        {"jerk": (5000.0, 4000.0, 2000.0)},
-        {"look_ahead": 3},
-        {"path_acceleration": 250.0},
-        {"lines_per_second": 20.0, "rapids": "independent", "line_seconds": 0.01},
+        pytest.param({"jerk": (5000.0, 4000.0, 2000.0)}, marks=pytest.mark.jit_only),
+        pytest.param({"look_ahead": 3}, marks=pytest.mark.jit_only),
+        pytest.param({"path_acceleration": 250.0}, marks=pytest.mark.jit_only),
+        pytest.param(
+            {"lines_per_second": 20.0, "rapids": "independent", "line_seconds": 0.01},
+            marks=pytest.mark.jit_only,
+        ),
     ],
     ids=lambda change: "-".join(change) or "plain",
 )
