@@ -102,7 +102,7 @@ def off_centre(context: StageContext) -> Iterator[Finding]:
 def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
     """Return the one hole and the one counterbore of a kind without a partner, if they overlap."""
     inner_radius, outer_radius, inner_stage, outer_stage = pairs[0].kind
-    found = [r for c in (*context.earlier, context) for r in _rounds_of(c)]
+    found = _rounds_so_far(context)
     holes = {r for r in found if (round(r.radius, 1), r.stage) == (inner_radius, inner_stage)}
     wide = {r for r in found if (round(r.radius, 1), r.stage) == (outer_radius, outer_stage)}
     holes -= {p.inner for p in pairs}
@@ -196,7 +196,7 @@ def beside_their_holes(context: StageContext) -> tuple[float, float, int] | None
 
 def pairs_of(context: StageContext) -> list[Pair]:
     """Return the holes that lie inside wider ones, where this stage cuts one of the two."""
-    found = [r for c in (*context.earlier, context) for r in _rounds_of(c)]
+    found = _rounds_so_far(context)
     if not 1 < len(found) <= MOST_ROUND:
         return []
     table = np.array([(r.x, r.y, r.radius) for r in found])
@@ -211,6 +211,10 @@ def pairs_of(context: StageContext) -> list[Pair]:
         if context.number in (inner.stage, outer.stage):
             pairs.append(Pair(inner, outer))
     return pairs
+
+
+def _rounds_so_far(context: StageContext) -> list[_Round]:
+    return [r for c in (*context.earlier, context) for r in _rounds_of(c)]
 
 
 def _rounds_of(context: StageContext) -> list[_Round]:

@@ -12,10 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.strokes import Floats, Ints, Strokes
-
-#: Less steep than this is level.
-LEVEL_SLOPE: Final = 2e-3
+from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes
 
 #: Places on its way down that are looked at of each chain, and the part of them that it must pass
 #: again this near, mm, and lower by more than this, mm.

@@ -14,10 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.fitting.spacing import Neighbours, Spacing, main_spacing
-from dryrun.fitting.strokes import Floats, Strokes
-
-#: Less steep than this is level.
-LEVEL_SLOPE: Final = 2e-3
+from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Strokes
 
 #: A chain of a layer is level at its floor for at least this part of its way, and goes up and down
 #: for at least this part; such chains are at least this part of the path.

@@ -48,7 +48,7 @@ from dryrun.fitting.spacing import (
     main_spacing,
 )
 from dryrun.fitting.straight import straightened
-from dryrun.fitting.strokes import Floats, Ints, Strokes, strokes_of, usual
+from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
@@ -93,9 +93,6 @@ MOST_UNEVEN: Final = 0.5
 
 #: So many lines that rise from corners of a level outline are no accident.
 FEWEST_CORNERS: Final = 3
-
-#: Pieces less steep than this are level.
-LEVEL_SLOPE: Final = 2e-3
 
 Modes = dict[str, float]
 
@@ -205,8 +202,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     rings, even = more.pop("rings"), more.pop("even")
     slopes = more["descent"] is not None
     uneven, other = _uneven_measures(strokes.chosen(follows & ~plunge), share["uneven"])
-    layers = other.pop("layers", None) if share["uneven"] > MOST_UNEVEN else None
-    other.pop("layers", None)
+    layers = other.pop("layers", None)
     if layers is not None:
         other = {}
         more |= {"spacing": layers.spacing, "levels": layers.floors, "floors": layers.floors,
@@ -315,7 +311,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         beside = np.abs(np.log(near.distance / fine.distance)) < SWAY
         relief = float(np.clip(2.2 * beside.all(axis=1).mean() - 0.25, 0.0, 1.0))
     return relief, {
-        "layers": layers_of(uneven, near),
+        "layers": layers_of(uneven, near) if share > MOST_UNEVEN else None,
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),

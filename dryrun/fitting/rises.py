@@ -11,10 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.strokes import Strokes
-
-#: Less steep than this is level.
-LEVEL_SLOPE: Final = 2e-3
+from dryrun.fitting.strokes import LEVEL_SLOPE, Strokes
 
 #: At least this part of a line that comes up at its ends runs level.
 LEVEL_PART: Final = 0.3

@@ -24,6 +24,9 @@ WINDOWS: Final = 4
 #: Shallower than this is not in the blank, mm.
 TOUCH: Final = 0.005
 
+#: Pieces less steep than this are level.
+LEVEL_SLOPE: Final = 2e-3
+
 #: Of the way, more than this part runs above the zero where the zero is not the blank's top;
 #: a height that holds this part of it is one of passes, and so many tell how far they are apart.
 MOST_ABOVE: Final = 0.4

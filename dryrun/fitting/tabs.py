@@ -12,10 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.strokes import Strokes
-
-#: Less steep than this is level.
-LEVEL_SLOPE: Final = 2e-3
+from dryrun.fitting.strokes import LEVEL_SLOPE, Strokes
 
 #: Part of the way of such an outline that is level, at least.
 LEVEL_PART: Final = 0.5

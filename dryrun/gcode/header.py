@@ -276,7 +276,7 @@ _DRILL_LIST = re.compile(r"^T(?P<tool>\d{1,3})[ ]{0,4}[:=]?[ ]{0,4}(?P<number>\d
 _D_WORD = re.compile(
     rf"\bd(?P<number>{_NUMBER})(?![\d./]|,\d)[ ]?(?P<unit>{_UNIT})?(?![A-Za-z\d])", re.IGNORECASE
 )
-_REGISTERS = re.compile(r"\bH[ ]?\d|\boffset|\bG4[0-3]", re.IGNORECASE)
+_REGISTERS = re.compile(r"\bH[ ]?\d|\boffset|\bcomp(?:ensation)?\b|\bG4[0-3]", re.IGNORECASE)
 _TIP_RADIUS = _pattern(r"\btip[ ]?(?:radius|rad|r)[ ]?[=:]?[ ]?(?:of )?LENGTH")
 _CORNER = _pattern(r"\b(?:cr|corner[ ]?rad(?:ius)?)[ ]?[=: ][ ]?LENGTH")
 _ANGLE = re.compile(

@@ -9,8 +9,18 @@ import numpy as np
 import pytest
 
 import dryrun
-from dryrun.margin import BY_KEY, Trial, _chorded, _margin, _one_number, chances, wilson
+from dryrun.margin import (
+    BY_KEY,
+    Trial,
+    _about_the_cut,
+    _chorded,
+    _margin,
+    _one_number,
+    chances,
+    wilson,
+)
 from dryrun.motion import ARC
+from dryrun.outcome import dry_run_again
 
 JOB = """
 title = "margins"
@@ -161,6 +171,17 @@ def test_two_errors_together(trial: Trial) -> None:
 
     deep = next(c for c in made.each if c.code == "too-deep")
     assert deep.probability == pytest.approx(wanted, abs=2 / 60)
+
+
+@pytest.mark.parametrize("errors", [{}, {"z-zero": -1.0}, {"z-zero": 3.0}, {"x-zero": 12.0}])
+def test_asking_for_some_checks_leaves_out_none_that_count(
+    trial: Trial, errors: dict[str, float]
+) -> None:
+    """What all checks say, as far as it is about the cut, is what a trial says."""
+    job, motions, times = trial._moved(errors)
+    every = dry_run_again(trial.outcome, job, motions, times, trial.cell, trial.threads)
+
+    assert trial.findings(errors) == [f for f in every.findings if _about_the_cut(f)]
 
 
 def test_wilson_interval() -> None:
