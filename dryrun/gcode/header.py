@@ -17,11 +17,11 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
-from typing import Final, Literal, NamedTuple
+from typing import Final, NamedTuple
 
+from dryrun.gcode import header_patterns as patterns
+from dryrun.gcode.header_patterns import Shape
 from dryrun.units import Units
-
-Shape = Literal["flat", "ball", "bull", "vee", "taper-ball", "taper-flat", "drill", "form"]
 
 #: Comments looked at, of different wording, and characters of each. Hints stand at the top or
 #: beside a tool change; a program that writes a remark on every line must not cost more.
@@ -130,7 +130,7 @@ def find_comments(text: str) -> Iterator[Comment]:
     for begin in _openings(text):
         if begin < counter.read:
             continue
-        closing = _LINE_END if text[begin] == ";" else _CLOSING
+        closing = patterns.LINE_END if text[begin] == ";" else patterns.CLOSING
         stop = closing.search(text, begin + 1)
         counter.read = stop.start() if stop else len(text)
         near = text[max(0, begin - LONGEST_COMMENT) : begin]
@@ -187,166 +187,6 @@ def _distinct(comments: Iterable[Comment]) -> Iterator[Comment]:
             yield comment
 
 
-# Every repetition below is bounded or cannot match in two ways, and comments are cut short, so
-# that no text makes a search slow.
-
-_CLOSING = re.compile(r"[)\r\n]")
-_LINE_END = re.compile(r"[\r\n]")
-
-_NUMBER = r"(?:\d{1,2}[ \-])?\d{1,3}/\d{1,3}|\d{1,5}\.\d{0,8}|\.\d{1,8}|\d{1,3},\d{1,4}|\d{1,5}"
-_UNIT = r"mm|millimet(?:er|re)s?|inch(?:es)?|in(?![a-z])|\"|''|”|″"
-_LENGTH = rf"(?<![0-9A-Za-z.,/])(?P<number>{_NUMBER})(?![\d.,/])[ \-]?(?P<unit>{_UNIT})?"
-
-
-def _pattern(text: str) -> re.Pattern[str]:
-    return re.compile(text.replace("LENGTH", _LENGTH), re.IGNORECASE)
-
-
-_ADJECTIVE = (
-    r"(?:(?:flat|square|straight|ball|bull|nose|nosed|solid|carbide|hss|cobalt|coated|spiral|"
-    r"up[\- ]?cut|down[\- ]?cut|compression|long|short|stub|rough|roughing|finish|finishing|centre|"
-    r"center|spot|twist|tapered|single|double|two|three|four|\d[\- ]?fl|\d[\- ]?flutes?|flutes?|"
-    r"fluted|dia|diam|diameter|v|vee|engraving|chamfer|router|face|slot|jobber)\.?[ \-]){0,5}"
-)
-_NOUN = (
-    r"(?:end[\- ]?mills?|mill(?:ing)?(?:[\- ]?(?:cutter|bit|tool))?|ball(?:[\- ]?nose)?|bull"
-    r"(?:[\- ]?nose)?|drill(?:[\- ]?bit)?|bit|cutter|router(?:[\- ]?bit)?|v[\- ]?bit|endmill|"
-    r"engraver|reamer|tool|carbide)\b(?![ ](?:offset|length|change|clearance|compensation|path|"
-    r"height|holder|shank|pockets?|seats?|sockets?|bearings?)\b)"
-)
-
-#: Ways to say a diameter, surest first; True where the words mean nothing else.
-_DIAMETERS: Final = (
-    (_pattern(r"(?:\bd|\bdia(?:m(?:eter)?)?\.?|[Øø⌀])[ ]?[=:][ ]?LENGTH"), True),
-    (_pattern(r"(?:\bdiam?(?:eter)?\.?|[Øø⌀])[ ]{0,2}(?:of |is )?LENGTH"), True),
-    (_pattern(r"LENGTH[ ]?(?:dia(?:m(?:eter)?)?\b|[Øø⌀])"), True),
-    (_pattern(r"\b(?:drill|bit|tool|cutter|mill)[ ](?:bit )?size:?[ ]?=?[ ]?LENGTH"), True),
-    (_pattern(rf"LENGTH[ \-]?{_ADJECTIVE}{_NOUN}"), True),
-    (
-        _pattern(
-            r"\b(?:end[\- ]?mill|drill|(?:ball|bull|round)(?:[\- ]?nosed?)?|bit|cutter|"
-            r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}(?>LENGTH)"
-            r"(?![ ]?(?:deep|below|above|wide|long|high|left|offset|clearance|rad(?:ius)?)\b)"
-        ),
-        False,
-    ),
-)
-#: Words that call something a bit, and those that only say which; a comment of nothing but these,
-#: one size with its unit and what `_BESIDE_SIZE` finds is about a bit, in whatever order. `drill`
-#: and `mill` are verbs as well, and floors are rough and finished.
-_NAMES_A_BIT: Final = frozenset({
-    "flat", "ball", "bull", "vee", "vbit", "bit", "bits", "cutter", "tool", "endmill",
-    "routerbit", "ballnose", "bullnose",
-})  # fmt: skip
-_SAYS_WHICH: Final = frozenset({
-    "nose", "nosed", "router", "v", "solid", "carbide", "hss", "cobalt", "coated", "spiral",
-    "straight", "upcut", "downcut", "compression", "stub", "single", "double", "one", "two",
-    "three", "four", "flute", "flutes", "fluted", "dia", "diam", "diameter", "tapered", "taper",
-    "use", "with", "a", "the", "of", "no", "number",
-})  # fmt: skip
-_SAYS_WHICH_BIT: Final = frozenset({
-    "rough", "roughing", "finish", "finishing", "slot", "face", "engraving", "chamfer", "centre",
-    "center", "spot", "twist", "drill",
-})  # fmt: skip
-_SURELY_A_BIT: Final = frozenset({
-    "bit", "bits", "cutter", "tool", "endmill", "nose", "vbit", "ballnose", "bullnose",
-})  # fmt: skip
-_SIZE_WITH_UNIT = re.compile(
-    rf"(?<![0-9A-Za-z.,/])(?P<number>{_NUMBER})[ \-]?(?P<unit>{_UNIT})(?![A-Za-z\d])",
-    re.IGNORECASE,
-)
-_SHORT_CORNER = re.compile(
-    rf"\b(?:c?r|corner[ ]?rad(?:ius)?|radius)[ ]?[=:]?[ ]?(?P<number>{_NUMBER})(?![\d.,/])"
-    rf"[ \-]?(?P<unit>{_UNIT})?(?![A-Za-z\d])",
-    re.IGNORECASE,
-)
-_TWO_WORDS = re.compile(r"\b(up|down|end)[ \-](cut|mill)\b", re.IGNORECASE)
-_BESIDE_SIZE = re.compile(
-    r"\b[1-9][ \-]?(?:fl|flutes?)\b|\d{1,3}(?:\.\d{1,4})?[ \-]?(?:deg(?:rees?)?\b|°|º)|"
-    r"\bT[ ]?#?\d{1,5}\b|\btool[ ]?#?\d{1,5}\b(?=[ ]?[:=,\-])",
-    re.IGNORECASE,
-)
-_RECORD = re.compile(
-    r"\b(?:TOOL/(?P<kind>[A-Z]{2,12}),|CUTTER/)[ ]?(?P<diameter>\d{1,4}\.?\d{0,8}|\.\d{1,8})"
-    r"(?:,[ ]?(?P<radius>\d{1,4}\.?\d{0,8}|\.\d{1,8}))?",
-    re.IGNORECASE,
-)
-_DRILL_LIST = re.compile(r"^T(?P<tool>\d{1,3})[ ]{0,4}[:=]?[ ]{0,4}(?P<number>\d?\.\d{2,8})$")
-#: D and a number: a diameter, or the register of an offset, as the H beside it is one.
-_D_WORD = re.compile(
-    rf"\bd(?P<number>{_NUMBER})(?![\d./]|,\d)[ ]?(?P<unit>{_UNIT})?(?![A-Za-z\d])", re.IGNORECASE
-)
-_REGISTERS = re.compile(r"\bH[ ]?\d|\boffset|\bcomp(?:ensation)?\b|\bG4[0-3]", re.IGNORECASE)
-_TIP_RADIUS = _pattern(r"\btip[ ]?(?:radius|rad|r)[ ]?[=:]?[ ]?(?:of )?LENGTH")
-_CORNER = _pattern(r"\b(?:cr|corner[ ]?rad(?:ius)?)[ ]?[=: ][ ]?LENGTH")
-_ANGLE = re.compile(
-    r"(?<![\w.])(?P<number>\d{1,3}(?:\.\d{1,4})?)[ \-]?(?:deg(?:rees?)?\b|°|º)", re.IGNORECASE
-)
-_HALF = re.compile(r"\b(?:half|side|taper)\b|per side", re.IGNORECASE)
-_TOOL = re.compile(
-    r"(?:^|(?<=[\s(,;]))(?:T[ ]?#?|tool[ ]?(?:no\.?|number|num\.?|#)?[ ]?[:=#]?[ ]?)"
-    r"(?P<tool>\d{1,5})(?![\w.\"/'”″]|[ ]?(?:mm|in(?:ch)?\b))",
-    re.IGNORECASE,
-)
-_TOOL_WORD = re.compile(r"(?<![A-Z])T[ ]?(?P<tool>\d{1,5})(?!\d|\.[1-9])", re.IGNORECASE)
-_PARAMETER = re.compile(
-    r"#[\w<>]{1,40}[ ]{0,4}=[ ]{0,4}\[?[ ]?(?P<number>\d{1,4}\.?\d{0,8}|\.\d{1,8})\]?\s*$"
-)
-_ABOUT_DIAMETER = re.compile(
-    r"\b(?:tool|bit|cutter|(?:end[ ]?)?mill)\b.{0,20}\b(?:dia(?:m(?:eter)?)?|radius)\b",
-    re.IGNORECASE,
-)
-
-#: What a bit is called, first match wins.
-_SHAPES: Final[tuple[tuple[re.Pattern[str], Shape], ...]] = tuple(
-    (re.compile(words, re.IGNORECASE), shape)  # type: ignore[misc]
-    for words, shape in (
-        (r"\btaper(?:ed)?[ \-]ball|\bball[ \-]?nose(?:d)?[ ]taper", "taper-ball"),
-        (r"\bbull(?:[ \-]?nosed?)?\b", "bull"),
-        (r"\bball(?:[ \-]?(?:nosed?|end(?:ed)?|mill|cutter|endmill))?\b", "ball"),
-        (r"\b(?:v|vee)[ \-]?(?:bit|cutter|tool|groove|carv)|\bvee\b|\bengrav(?:er|ing)[ \-]"
-         r"(?:bit|tool|cutter)|\bchamfer[ \-](?:mill|tool|bit|cutter)|\bcountersink\b", "vee"),
-        (r"\b(?:round[\- ]?over|rounding[\- ]?over|ogee)[ \-](?:bit|cutter)", "form"),
-        (r"\bdrill\b(?![ ]?mill)|\bTOOL/DRILL\b", "drill"),
-        (r"\b(?:flat|square)\b|\bend[ \-]?mill\b|\b(?:slot|face)[ \-]mill\b|\bstraight[ ](?:bit|"
-         r"cutter)", "flat"),
-    )
-)  # fmt: skip
-_SPEAKS_OF_A_BIT = re.compile(
-    r"\b(?:tool|bit|cutter|t[ ]?\d|mill|end[ \-]?mill|drill|ball|bull|v[ \-]?bit|vee)",
-    re.IGNORECASE,
-)
-
-_BY = r"[ ]?(?:x|×|\*|by)[ ]?"
-_ONE_SIZE = rf"({_NUMBER})[ ]?({_UNIT})?"
-_STOCK_WORD = r"\b(?:stock|blank|material|workpiece|block|board|billet)\b"
-_STOCK = re.compile(
-    rf"{_STOCK_WORD}[^\d.]{{0,30}}?(?<![\w.])"
-    rf"(?:x[ ]?[=:]?[ ]?)?{_ONE_SIZE}(?:{_BY}|[ ,]{{1,3}}y[ ]?[=:]?[ ]?)"
-    rf"{_ONE_SIZE}(?:{_BY}|[ ,]{{1,3}}z[ ]?[=:]?[ ]?){_ONE_SIZE}",
-    re.IGNORECASE,
-)
-_THICKNESS = (
-    _pattern(rf"{_STOCK_WORD}[ ](?:thickness|height)[ ]?[=:]?[ ]?(?:is )?LENGTH"),
-    _pattern(rf"LENGTH[ ](?:thick[ ])?{_STOCK_WORD}(?=.{{0,10}}thick|)(?<=\w)"),
-)
-
-_UNITS_SAID: Final[tuple[tuple[re.Pattern[str], Units], ...]] = (
-    (re.compile(r"\bunits?\b.{0,12}?\b(?:mm|millimet(?:er|re)s?|metric)\b|^metric$|"
-                r"\b(?:dimensions|values|coordinates) (?:are )?in (?:mm|millimet)", re.IGNORECASE),
-     "mm"),
-    (re.compile(r"\bunits?\b.{0,12}?\b(?:in|inch(?:es)?|imperial)\b|^(?:inch|imperial)$|"
-                r"\b(?:dimensions|values|coordinates) (?:are )?in inch", re.IGNORECASE), "in"),
-)  # fmt: skip
-
-_NAMED = re.compile(
-    r"^(?:program(?:me)?(?:[ ]?name)?|part(?:[ ]?name)?|file(?:[ ]?name)?|job(?:[ ]?name)?|title)"
-    r"[ ]?[:=\-]+[ ]?(?P<name>\S.*)$",
-    re.IGNORECASE,
-)
-_LABEL = re.compile(r"^[ \t]*(?:O|:)[ \t]*(?P<number>\d{1,8})", re.IGNORECASE | re.MULTILINE)
-
-
 class _Reading:
     """How bare numbers are read: in which unit, and whether a units code says so."""
 
@@ -385,15 +225,15 @@ def _bit(comment: Comment, reading: _Reading) -> BitHint | None:
     """Return what a comment says of a bit, or None."""
     text = comment.text
     tool = _tool(comment)
-    shape = next((shape for words, shape in _SHAPES if words.search(text)), None)
+    shape = next((shape for words, shape in patterns.SHAPES if words.search(text)), None)
     diameter, radius, sure = _sizes(comment, reading)
     angle = _angle(text) if shape in ("vee", "drill") else None
     if shape == "flat" and radius:
         shape = "bull"
-    tip = _TIP_RADIUS.search(text) if shape in ("ball", "taper-ball") else None
+    tip = patterns.TIP_RADIUS.search(text) if shape in ("ball", "taper-ball") else None
     if tip is not None and diameter is None:
         radius, sure = reading.length(tip["number"], tip["unit"])
-    speaks = tool is not None or shape is not None or bool(_SPEAKS_OF_A_BIT.search(text))
+    speaks = tool is not None or shape is not None or bool(patterns.SPEAKS_OF_A_BIT.search(text))
     sized = diameter is not None or angle is not None or (tip is not None and radius is not None)
     sized = sized or shape == "form"  # nothing else is called that
     if not speaks or not (sized or (tool is not None and shape is not None)):
@@ -404,15 +244,15 @@ def _bit(comment: Comment, reading: _Reading) -> BitHint | None:
 
 def _tool(comment: Comment) -> int | None:
     """Tool number named in a comment, or by a T word in front of it."""
-    found = _TOOL.search(comment.text) or _DRILL_LIST.search(comment.text)
-    found = found or _TOOL_WORD.search(comment.before.partition("(")[0])
+    found = patterns.TOOL.search(comment.text) or patterns.DRILL_LIST.search(comment.text)
+    found = found or patterns.TOOL_WORD.search(comment.before.partition("(")[0])
     return int(found["tool"]) if found else None
 
 
 def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | None, bool]:
     """Diameter and corner radius in mm, and whether the diameter is beyond doubt."""
     text = comment.text
-    record = _RECORD.search(text)
+    record = patterns.RECORD.search(text)
     if record:
         diameter, sure = reading.length(record["diameter"], None)
         radius = reading.length(record["radius"], None)[0] if record["radius"] else None
@@ -420,9 +260,9 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
     plain = _plain_sizes(text, reading)
     if plain is not None:
         return *plain, True
-    corner = _CORNER.search(text)
+    corner = patterns.CORNER.search(text)
     radius = reading.length(corner["number"], corner["unit"])[0] if corner else None
-    for words, means_diameter in _DIAMETERS:
+    for words, means_diameter in patterns.DIAMETERS:
         found = words.search(text)
         if not found or not _is_a_size(found["number"], found["unit"], means_diameter, words):
             continue
@@ -432,7 +272,7 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
     diameter, sure = _d_word(comment, reading)
     if diameter is not None:
         return diameter, radius, sure
-    listed = _DRILL_LIST.search(text)
+    listed = patterns.DRILL_LIST.search(text)
     if listed:
         return _plausible(reading.length(listed["number"], None)[0]), radius, False
     return _parameter(comment, reading), radius, False
@@ -440,8 +280,12 @@ def _sizes(comment: Comment, reading: _Reading) -> tuple[float | None, float | N
 
 def _d_word(comment: Comment, reading: _Reading) -> tuple[float | None, bool]:
     """Diameter after a D beside a word for a bit, in mm, and whether its unit is beyond doubt."""
-    found = _D_WORD.search(comment.text)
-    if not found or _REGISTERS.search(comment.text) or not _SPEAKS_OF_A_BIT.search(comment.text):
+    found = patterns.D_WORD.search(comment.text)
+    if (
+        not found
+        or patterns.REGISTERS.search(comment.text)
+        or not patterns.SPEAKS_OF_A_BIT.search(comment.text)
+    ):
         return None, False
     if str(_tool(comment)) == found["number"].lstrip("0"):
         return None, False
@@ -451,17 +295,21 @@ def _d_word(comment: Comment, reading: _Reading) -> tuple[float | None, bool]:
 
 def _plain_sizes(text: str, reading: _Reading) -> tuple[float, float | None] | None:
     """Diameter and corner radius where a comment is nothing but words for a bit and its size."""
-    corner = _SHORT_CORNER.search(text)
+    corner = patterns.SHORT_CORNER.search(text)
     rest = text if corner is None else text[: corner.start()] + " " + text[corner.end() :]
-    sizes = list(_SIZE_WITH_UNIT.finditer(rest))
+    sizes = list(patterns.SIZE_WITH_UNIT.finditer(rest))
     if len(sizes) != 1:
         return None
     rest = rest[: sizes[0].start()] + " " + rest[sizes[0].end() :]
-    rest = _TWO_WORDS.sub(r"\1\2", _BESIDE_SIZE.sub(" ", rest))
+    rest = patterns.TWO_WORDS.sub(r"\1\2", patterns.BESIDE_SIZE.sub(" ", rest))
     words = {word.lower() for word in re.findall(r"\w+", rest)}
-    surely = bool(words & _SURELY_A_BIT)
-    known = _NAMES_A_BIT | _SAYS_WHICH | (_SAYS_WHICH_BIT if surely else frozenset())
-    if not words & _NAMES_A_BIT or not words <= known:
+    surely = bool(words & patterns.SURELY_A_BIT)
+    known = (
+        patterns.NAMES_A_BIT
+        | patterns.SAYS_WHICH
+        | (patterns.SAYS_WHICH_BIT if surely else frozenset())
+    )
+    if not words & patterns.NAMES_A_BIT or not words <= known:
         return None
     diameter = _plausible(reading.length(sizes[0]["number"], sizes[0]["unit"])[0])
     if diameter is None:
@@ -475,14 +323,14 @@ def _plain_sizes(text: str, reading: _Reading) -> tuple[float, float | None] | N
 
 def _is_a_size(number: str, unit: str | None, sure: bool, words: re.Pattern[str]) -> bool:
     """Whether a number before or after a noun is a size: "2 drills" and "tool 5" are none."""
-    spelled_out = words in (_DIAMETERS[0][0], _DIAMETERS[1][0], _DIAMETERS[2][0], _DIAMETERS[3][0])
+    spelled_out = any(words is pattern for pattern, _ in patterns.DIAMETERS[:4])
     return spelled_out or unit is not None or "/" in number or "." in number
 
 
 def _parameter(comment: Comment, reading: _Reading) -> float | None:
     """Diameter given by a parameter that the comment explains."""
-    explained = _ABOUT_DIAMETER.search(comment.text)
-    setting = _PARAMETER.search(comment.before)
+    explained = patterns.ABOUT_DIAMETER.search(comment.text)
+    setting = patterns.PARAMETER.search(comment.before)
     if not explained or not setting:
         return None
     size = reading.length(setting["number"], None)[0]
@@ -498,8 +346,8 @@ def _plausible(diameter: float | None) -> float | None:
 
 def _angle(text: str) -> float | None:
     """Included angle in rad; None where it may be meant from the axis."""
-    found = _ANGLE.search(text)
-    if not found or _HALF.search(text):
+    found = patterns.ANGLE.search(text)
+    if not found or patterns.HALF.search(text):
         return None
     degrees = float(found["number"])
     return math.radians(degrees) if 1.0 <= degrees < 180.0 else None
@@ -507,7 +355,7 @@ def _angle(text: str) -> float | None:
 
 def _stock(comment: Comment, reading: _Reading) -> StockHint | None:
     """Return what a comment says of the blank, or None."""
-    found = _STOCK.search(comment.text)
+    found = patterns.STOCK.search(comment.text)
     if found:
         numbers, units = found.groups()[0::2], found.groups()[1::2]
         last = units[2] or units[1] or units[0]
@@ -516,9 +364,9 @@ def _stock(comment: Comment, reading: _Reading) -> StockHint | None:
         if x and y and z:
             sure = all(certain for _, certain in read)
             return StockHint(comment.line, comment.text, z, (x, y, z), sure)
-    for words in _THICKNESS:
+    for words in patterns.THICKNESS:
         thick = words.search(comment.text)
-        if thick and (words is _THICKNESS[0] or "thick" in comment.text.lower()):
+        if thick and (words is patterns.THICKNESS[0] or "thick" in comment.text.lower()):
             length, sure = reading.length(thick["number"], thick["unit"])
             if length:
                 return StockHint(comment.line, comment.text, length, None, sure)
@@ -528,7 +376,7 @@ def _stock(comment: Comment, reading: _Reading) -> StockHint | None:
 def _find_unit(comments: list[Comment]) -> tuple[Units | None, int | None]:
     """Return the first unit named, with its line."""
     for comment in comments:
-        for words, unit in _UNITS_SAID:
+        for words, unit in patterns.UNITS_SAID:
             if words.search(comment.text):
                 return unit, comment.line
     return None, None
@@ -539,10 +387,10 @@ def _find_name(
 ) -> tuple[str | None, int | None]:
     """Return the name: said outright, beside the program number, or the first remark."""
     for comment in comments[:50]:
-        said = _NAMED.search(comment.text)
+        said = patterns.NAMED.search(comment.text)
         if said:
             return said["name"].strip(), comment.line
-    label = _LABEL.search(text, 0, 4000)
+    label = patterns.LABEL.search(text, 0, 4000)
     for comment in comments[:1]:
         labelled = label is not None and label[0].strip() in comment.before
         if labelled or (comment.line not in taken and comment.line <= 5 and comment.text):

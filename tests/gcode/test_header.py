@@ -102,7 +102,8 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
         "(flat 80 x 20 mm)", "(8 mm ball pocket)", "(floor flat to 0.1 mm)", "(bit offset 3 mm)",
         "(tool up 5 mm)", "(bit down 3 mm)", "(flat square 20 mm)", "(flat end 6 mm)",
         "(tapered ball, tip radius)", "(end mill H8 D8)", "(end mill, offset D8)",
-        "(cutter comp D8)", "(round over the edge, 1/8 radius)", "(bit, 1/8 radius)", "(bit 6.5 mm deep)",
+        "(cutter comp D8)", "(round over the edge, 1/8 radius)", "(bit, 1/8 radius)",
+        "(bit 6.5 mm deep)",
     ],
 )  # fmt: skip
 def test_other_numbers_are_no_bits(text: str) -> None:
