@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
-from dryrun.removal import blocks
+from dryrun.removal import blocks, exact_strips, strips
 from dryrun.removal.blocks import (
     CELLS,
     DX,
@@ -24,8 +24,6 @@ from dryrun.removal.blocks import (
     INSIDE,
     NEVER,
     ONWARD,
-    SHARE,
-    UNDER,
 )
 from dryrun.removal.commit import (
     BOTH,
@@ -44,6 +42,7 @@ from dryrun.removal.commit import (
     axial_depths,
     axial_depths_along,
     begin_means,
+    centre_means,
     cover,
     lower,
     lowers,
@@ -54,15 +53,12 @@ from dryrun.removal.commit import (
     still_mixed,
     touch,
     weighed,
-    whole_shares,
 )
 from dryrun.removal.exact import (
-    arc_distances,
-    helix_height,
-    line_height,
     lowest_between,
     turned,
 )
+from dryrun.removal.exact_strips import height_over
 from dryrun.removal.ground import (
     A_BEGIN,
     A_RADIUS,
@@ -73,6 +69,8 @@ from dryrun.removal.ground import (
     BLOCKS,
     CELL,
     COARSE,
+    EDGE_FROM,
+    EDGE_TO,
     ENTRY,
     FRAME,
     GOES_ON,
@@ -88,7 +86,6 @@ from dryrun.removal.ground import (
     OFFSET,
     PAGES_X,
     PIECE,
-    RIM_DEPTH,
     RISE,
     ROW,
     SPREAD,
@@ -112,10 +109,14 @@ from dryrun.removal.lend import (
 )
 from dryrun.removal.profile import (
     BALL,
+    BLEND,
     BULL,
+    CORNER,
     FAMILY,
+    FORM,
     RADIUS,
     RIM,
+    SLOPE,
 )
 from dryrun.removal.view import (
     level_sides,
@@ -145,16 +146,32 @@ def cut_block(lent, at, ball, arcs, exact):
         real[FRAME + TOP],
     )
     edge = at_edge(lent, iy, ix)
-    wall = False
-    if grid[RIM_DEPTH] > levels[block]:
-        radius, spread = real[RADIUS], SPREAD * cell
-        away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + spread)
-        if abs(away - radius) <= spread + cell:
-            wall = steps_below(middle[2], low + real[RIM]) > levels[block]
+    bent = _bends(lent, block, middle)
     if levels[WHOLE * grid[BLOCKS] + block]:
         fill_block(lent, block)
-    _compute(lent, (at[0] & 15, middle, wall), ball, arcs, exact)
-    _take(lent, at, (wall, edge), arcs, exact)
+    _compute(lent, (at[0] & 15, middle, bent), ball, arcs, exact)
+    _take(lent, at, (bent, edge), arcs, exact)
+
+
+@inner_kernel
+def _bends(lent, block, middle):
+    """Whether the cut's surface may bend sharply within a cell of a block, where it lowers it.
+
+    So it does at an upright wall, where a flat tip ends and at a pointed one, at the edge of the cut
+    in a top that stands, and anywhere under a form.
+    """
+    real, grid, level = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)[block]
+    if grid[TOOL_INDEX] > 0:
+        return False
+    radius, near = real[RADIUS], (SPREAD + 1.0) * real[FRAME + CELL]
+    away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + near)
+    if real[FAMILY] == FORM:
+        return away <= radius + near
+    lowers_rim = steps_below(middle[2], low + real[RIM]) > level
+    at_wall = lowers_rim and abs(away - radius) <= near
+    at_top = level == 0 and away - near <= real[EDGE_TO] and away + near >= real[EDGE_FROM]
+    pointed = real[CORNER] == 0.0 and real[SLOPE] > 0.0 and steps_below(middle[2], low) > level
+    return at_wall or at_top or (pointed and abs(away - real[BLEND]) <= near)
 
 
 @inner_kernel
@@ -169,39 +186,63 @@ def at_edge(lent, iy, ix):
 
 @inner_kernel
 def _compute(lent, at, ball, arcs, exact):
-    """Depths over a block, and the shares of its cells where a wall is near.
+    """Depths over a block, and mean depths of its cells where the surface bends.
 
-    `at` is its number in its page, its middle, and whether a wall is near.
+    `at` is its number in its page, its middle, and whether the surface bends.
     """
-    number, middle, wall = at
+    number, middle, bent = at
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    kind = grid[KIND]
+    kind, thick = grid[KIND], np.int32(grid[THICK])
     if kind == LINE:
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
         else:
             place_block(work, number)
-        if grid[LEVEL_FLAT]:
-            blocks.flat_level(work, np.int32(grid[BASE]), out)
-        elif real[FAMILY] == BALL:
-            if ball is not None:
-                _ball(lent)
-        else:
-            if real[FAMILY] == BULL and real[PIECE + RISE] > 0.0:
-                blocks.bull_offsets(work)
-            else:
-                blocks.tapered_offsets(work)
-            blocks.line_at_offsets(work, np.int32(grid[BASE]), out)
-        if wall:
-            blocks.line_shares(work)
+        blocks.see_line(work)
+        _compute_line(lent, bent, ball)
     elif kind == ARC:
         if arcs is not None:
             data = piece_of(real)
-            blocks.arc_level(work, place_arc(work, data, middle), out)
+            base = place_arc(work, data, middle)
+            blocks.arc_level(work, base, out)
+            if bent:
+                strips.mean_along_arc(work, (base, thick), out)
             level_sides(work, data, middle)
     elif exact is not None:
         _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
+        if bent:
+            frame = middle[0], middle[1], middle[2], real[FRAME + CELL]
+            shape = kind, tool_of(real), rings_of(lent)
+            exact_strips.mean_depths(work, out, shape, piece_of(real), (frame, thick))
+
+
+@inner_kernel
+def _compute_line(lent, bent, ball):
+    """Depths over a block along a line, and mean depths of its cells where the surface bends."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    base, thick = np.int32(grid[BASE]), np.int32(grid[THICK])
+    if grid[LEVEL_FLAT]:
+        if bent:
+            strips.mean_of_disc(work, (base, thick))
+        blocks.flat_level(work, base, out)
+    elif real[FAMILY] == BALL:
+        if ball is not None:
+            if bent:
+                strips.mean_under_ball(work, (base, thick))
+            _ball(lent)
+    else:
+        nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
+        if bent:
+            strips.mean_along_line(work, (base, thick), out, nosed)
+        if nosed:
+            blocks.bull_offsets(work)
+        else:
+            blocks.tapered_offsets(work)
+        blocks.line_at_offsets(work, base, out)
+    if bent:
+        strips.settle(work, out, thick)
 
 
 @inner_kernel
@@ -234,44 +275,23 @@ def _compute_exact(work, out, rings, shape, data, middle):
     """Depths over a block cell by cell in double precision."""
     kind, tool = shape
     x, y, top = middle
-    cell = work[blocks.TOOL, blocks.CELL]
     for k in range(CELLS):
         dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]
-        z, away = _exact_height(tool, rings, kind, data, dx, dy)
-        depth = steps_below(top, data[Z] + z)
-        out[UNDER, k] = depth
-        out[INSIDE, k] = depth if away <= tool[RADIUS] + 1e-6 else NEVER
-        width = (abs(dx) + abs(dy)) / max(math.hypot(dx, dy), 1e-9) * cell
-        work[SHARE, k] = min(max(0.5 + (tool[RADIUS] - away) / max(width, 0.5 * cell), 0.0), 1.0)
+        z, away = height_over(tool, rings, kind, data, dx, dy)
+        out[INSIDE, k] = steps_below(top, data[Z] + z) if away <= tool[RADIUS] + 1e-6 else NEVER
     if kind == HELIX:
         level_sides(work, data, middle)
     else:
         place_line(work, data, middle)
-        blocks.line_shares(work)
-
-
-@inner_kernel
-def _exact_height(tool, rings, kind, data, dx, dy):
-    """Height over a point above the start of a helix or steep line, and its distance."""
-    if kind == HELIX:
-        arc = (data[A_RADIUS], data[A_BEGIN], data[A_SWEEP], data[A_RISE])
-        near, far = arc_distances(dx, dy, arc)
-        if data[A_RISE] == 0.0:
-            return lowest_between(tool, rings, near, far), near
-        return helix_height(tool, dx, dy, arc), near
-    u, w = dx * data[UX] + dy * data[UY], dy * data[UX] - dx * data[UY]
-    over = u - min(max(u, 0.0), data[LENGTH])
-    z = line_height(tool, rings, u, w, (data[RISE], data[LENGTH]))
-    return z, math.sqrt(over * over + w * w)
 
 
 @inner_kernel
 def _take(lent, at, seen, arcs, exact):
     """Write a block's depths to the field and count what that takes.
 
-    `seen` is whether a wall is near, and whether the block lies partly beyond the blank.
+    `seen` is whether the surface bends, and whether the block lies partly beyond the blank.
     """
-    wall, edge = seen
+    bent, edge = seen
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
     out = int32_rows(lent.out)
     block, local, iy, ix = at
@@ -283,12 +303,12 @@ def _take(lent, at, seen, arcs, exact):
             keep_tallest(lent, iy * grid[NX] + ix, tallest)
         return
     mixed_at = MIXED * grid[BLOCKS] + block
-    mixed = wall or levels[mixed_at] != 0
+    mixed = bent or levels[mixed_at] != 0
     if not mixed and not lowers(cells, base, out):
         return
     mixed |= edge
     if mixed:
-        _cover_block(lent, at, wall, edge)
+        _cover_block(lent, at, bent, edge)
     volume, tallest, least, most = lower(cells, base, out, thick)
     sign(cells, base, out, np.int32(grid[ROW] + 1))
     if mixed:
@@ -308,18 +328,18 @@ def _take(lent, at, seen, arcs, exact):
 
 
 @inner_kernel
-def _cover_block(lent, at, wall, edge):
+def _cover_block(lent, at, bent, edge):
     """Raise the mean depths of a block through which a wall passes, and count their volume."""
     grid, cells, levels = int64s(lent.whole), int32s(lent.cells), int32s(lent.levels)
-    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    out = int32_rows(lent.out)
     block, local, iy, ix = at
     base, thick = np.uint64(block * BOTH), np.int32(grid[THICK])
     means, taken = np.uint64(local * CELLS), int32s(lent.means)
     if levels[MIXED * grid[BLOCKS] + block] == 0:
         begin_means(cells, base, taken, means, thick)
-    if not wall:
-        whole_shares(work, out)
-    volume = cover(cells, taken, (base, means), out, work, thick)
+    if not bent:
+        centre_means(out, thick)
+    volume = cover(cells, taken, (base, means), out)
     if edge:
         _edge_shares(lent, iy, ix)
         volume = weighed(out, int32s(lent.notes))

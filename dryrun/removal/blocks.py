@@ -38,8 +38,14 @@ from dryrun.jit import inner_kernel
 CELLS: Final = 64
 
 #: Rows of the work space.
-DX, DY, OFFSET, LOW, HIGH, SHARE, PLACE, TOOL = range(8)
-WORK_ROWS: Final = 8
+DX, DY, OFFSET, LOW, HIGH, PLACE, TOOL = range(7)
+#: Where the cells, or strips of them, lie along a line and beside it; how far from an arc.
+AT_U, AT_W, AWAY = range(7, 10)
+#: How wide a cell is across the way to the nearest place of the path.
+WIDTH: Final = 10
+#: What strips of the cells need (module `strips`).
+TO_U, TO_W, FROM_HERE, FILLED, MEAN = range(11, 16)
+WORK_ROWS: Final = 16
 #: Numbers in its row PLACE for a line, relative to the middle of the block ...
 U, W, FROM, TO, UX, UY, SLOPE_M = range(7)
 #: ... with the part of the line beside which what is taken counts as the width of cut ...
@@ -134,11 +140,19 @@ def ball_line_end(work, base, out, end):
 
 
 @inner_kernel
+def see_line(work):
+    """Note where the centres of the cells lie along a line and beside it."""
+    u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    for k in range(CELLS):
+        work[AT_U, k] = u0 + ux * work[DX, k] + uy * work[DY, k]
+        work[AT_W, k] = w0 + ux * work[DY, k] - uy * work[DX, k]
+
+
+@inner_kernel
 def tapered_offsets(work):
     """Free stationary offsets q of any convex profile but a sloping bull nose."""
     radius, corner = work[TOOL, RADIUS], work[TOOL, CORNER]
-    blend, k = work[TOOL, BLEND], work[TOOL, STEEP]
-    w0, ux, uy, m = work[PLACE, W], work[PLACE, UX], work[PLACE, UY], work[PLACE, SLOPE_M]
+    blend, k, m = work[TOOL, BLEND], work[TOOL, STEEP], work[PLACE, SLOPE_M]
     mm, kk, edge = m * m, k * k, blend * blend
     level = m <= _ZERO
     steep = (not level) and k <= m
@@ -150,8 +164,7 @@ def tapered_offsets(work):
     ball_square = corner * corner
     square = radius * radius
     for i in range(CELLS):
-        w = w0 + ux * work[DY, i] - uy * work[DX, i]
-        ww = w * w
+        ww = work[AT_W, i] * work[AT_W, i]
         cap = max(square - ww, _ZERO)
         on_ball = ball_part * (ball_square - ww)
         inner = on_ball if ball & (ww + on_ball <= edge) else edge - ww
@@ -164,10 +177,10 @@ def tapered_offsets(work):
 def bull_offsets(work):
     """Free stationary offsets q of a bull nose on a slope, by halving the interval of S."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
-    w0, ux, uy, m = work[PLACE, W], work[PLACE, UX], work[PLACE, UY], work[PLACE, SLOPE_M]
+    m = work[PLACE, SLOPE_M]
     mm, square = m * m, radius * radius
     for i in range(CELLS):
-        w = abs(w0 + ux * work[DY, i] - uy * work[DX, i])
+        w = abs(work[AT_W, i])
         work[LOW, i] = min(max((w - ring) / corner, _ZERO), _ONE)
         work[HIGH, i] = _ONE
         work[OFFSET, i] = w * w
@@ -190,16 +203,14 @@ def bull_offsets(work):
 
 @inner_kernel
 def line_at_offsets(work, base, out):
-    """Depths of a convex profile along a line whose free offsets are known."""
+    """Depths of a convex profile along a line, at noted places whose free offsets are known."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
     blend, steep = work[TOOL, BLEND], work[TOOL, STEEP]
-    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
-    ux, uy, m = work[PLACE, UX], work[PLACE, UY], work[PLACE, SLOPE_M]
+    low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     limit = radius * radius + (radius + radius) * _ON_RIM
     round_square, most = corner * corner, blend - ring
     for k in range(CELLS):
-        u = u0 + ux * work[DX, k] + uy * work[DY, k]
-        w = w0 + ux * work[DY, k] - uy * work[DX, k]
+        u, w = work[AT_U, k], work[AT_W, k]
         s = min(max(u - work[OFFSET, k], low), high)
         away = u - s
         r = min(np.sqrt(w * w + away * away), radius)
@@ -234,34 +245,8 @@ def arc_going_on(work, base, out):
 
 
 @inner_kernel
-def line_shares(work):
-    """Share of each cell's area that the widened line covers, taking its border as straight.
-
-    The round ends of a sloping line are no walls where the path goes on: there a cell counts as
-    its centre does, but for what the sides leave of it. (Not so on slopes over 45 degrees, where
-    the tool hardly moves on.)
-    """
-    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
-    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
-    ux, uy = work[PLACE, UX], work[PLACE, UY]
-    level = (work[PLACE, SLOPE_M] <= _ZERO) | (work[PLACE, SLOPE_M] > _ONE)
-    side_width = (abs(ux) + abs(uy)) * cell
-    for k in range(CELLS):
-        u = u0 + ux * work[DX, k] + uy * work[DY, k]
-        w = w0 + ux * work[DY, k] - uy * work[DX, k]
-        over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        away = max(np.sqrt(w * w + over * over), _TINY)
-        across = (abs(over * ux - w * uy) + abs(over * uy + w * ux)) / away
-        width = max(across, _HALF) * cell
-        share = min(max(_HALF + (radius - away) / width, _ZERO), _ONE)
-        beside = min(_HALF + (radius - abs(w)) / side_width, _ONE)
-        at_end = beside if away <= radius else _ZERO
-        work[SHARE, k] = share if level | (abs(over) <= cell) else at_end
-
-
-@inner_kernel
 def arc_level(work, base, out):
-    """Depths of a convex profile along a level arc, and the shares of the cells in its way."""
+    """Depths of a convex profile along a level arc, and how far and how wide the cells are from it."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
     blend, steep, cell = work[TOOL, BLEND], work[TOOL, STEEP], work[TOOL, CELL]
     power, cx, cy, arc = work[PLACE, POWER], work[PLACE, CX], work[PLACE, CY], work[PLACE, ARC]
@@ -295,5 +280,5 @@ def arc_level(work, base, out):
         ny = vy if inside else (py if near_a else qy)
         long = from_centre if inside else away
         across = (abs(nx) + abs(ny)) / max(long, _TINY)
-        width = max(across, _HALF) * cell
-        work[SHARE, k] = min(max(_HALF + (radius - away) / width, _ZERO), _ONE)
+        work[AWAY, k] = away
+        work[WIDTH, k] = max(across, _HALF) * cell

@@ -33,6 +33,7 @@ from dryrun.removal.ground import (
     MIDDLE_Y,
     MOST_MM,
     OFFSET,
+    OVERHANG,
     PAGE_BLOCKS,
     SPREAD,
     STEPS_PER_MM,
@@ -65,7 +66,10 @@ _ZERO: Final = np.float32(0.0)
 
 @inner_kernel
 def bound_page(lent, middle, arcs, exact):
-    """Greatest depth to which the piece could lower any cell of each block of a page."""
+    """Greatest depth to which the piece could lower any cell of each block of a page.
+
+    With OVERHANG: where the top stands, so far above the centre of a cell may its border be cut.
+    """
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, notes = float32_rows(lent.work), int32s(lent.notes)
     kind, data = grid[KIND], piece_of(real)
@@ -73,7 +77,7 @@ def bound_page(lent, middle, arcs, exact):
         grid[BASE] = place_line(work, data, middle)
         low, high = open_part(work, grid[JOINED], np.float32(real[OFFSET]))
         # a level disc gives its own depth and nothing else: no allowance for rounding
-        slack = np.int32(0 if grid[LEVEL_FLAT] else _SLACK)
+        slack = np.int32(grid[OVERHANG] + (0 if grid[LEVEL_FLAT] else _SLACK))
         _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))
     elif arcs is not None or exact is not None:
         _bound_other(lent, middle)
@@ -87,7 +91,7 @@ def _bound_other(lent, middle):
     kind, data = grid[KIND], piece_of(real)
     rings = rings_of(lent)
     tool = tool_of(real)
-    slack = 0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK
+    slack = grid[OVERHANG] + (0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK)
     x, y, top = middle
     spread = SPREAD * work[blocks.TOOL, blocks.CELL]
     for b in range(PAGE_BLOCKS):

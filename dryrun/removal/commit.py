@@ -35,7 +35,6 @@ from dryrun.removal.blocks import (
     PLACE,
     RADIUS,
     RING,
-    SHARE,
     SLOPE_M,
     SPAN_FROM,
     SPAN_TO,
@@ -77,7 +76,6 @@ _SIDE: Final = np.float32(SIDE_STEPS)
 _ZERO: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _FAR: Final = np.int32(NOWHERE)
-_ONE: Final = np.float32(1.0)
 _NOTHING: Final = np.float32(0.0)
 _STEPS: Final = np.float32(2**20)
 _HIGHEST: Final = np.float32(1000.0)
@@ -232,22 +230,16 @@ def begin_means(cells, depths, taken, means, thick):
 
 
 @inner_kernel
-def whole_shares(work, out):
-    """Give each cell the share of its centre, where no wall is near."""
+def centre_means(out, thick):
+    """Take the depth of each cell's centre for its mean depth, where the surface does not bend."""
     for k in range(CELLS):
-        work[SHARE, k] = _ONE
-    for k in range(CELLS):
-        out[UNDER, k] = out[INSIDE, k]
+        out[UNDER, k] = max(min(out[INSIDE, k], thick), _ZERO)
 
 
 @inner_kernel
-def cover(cells, taken, at, out, work, thick):
-    """Raise the mean depths of the cells; out[UNDER] becomes by how much. Returns the sum."""
+def cover(cells, taken, at, out):
+    """Raise the mean depths of the cells to out[UNDER], which becomes by how much. Returns the sum."""
     depths, means = at
-    for k in range(CELLS):
-        under = max(min(out[UNDER, k], thick), _ZERO)
-        share = work[SHARE, k]
-        out[UNDER, k] = np.int32(np.float32(under) * share) if share < _ONE else under
     low_half, high_half = _ZERO, _ZERO
     for k in range(CELLS):
         mean = taken[means + np.uint64(k)]

@@ -38,6 +38,7 @@ from dryrun.removal.commit import (
     WHOLE,
 )
 from dryrun.removal.disc import look_along, see_cells
+from dryrun.removal.exact_strips import edge_of
 from dryrun.removal.ground import (
     A_RADIUS,
     A_RISE,
@@ -50,6 +51,8 @@ from dryrun.removal.ground import (
     COARSE,
     DATA,
     DISC_WAY,
+    EDGE_FROM,
+    EDGE_TO,
     ENTRY,
     FRAME,
     GOES_ON,
@@ -64,6 +67,7 @@ from dryrun.removal.ground import (
     LOW_Y,
     NX,
     OFFSET,
+    OVERHANG,
     PAGE_BLOCKS,
     PAGE_CELLS,
     PAGES_X,
@@ -75,6 +79,7 @@ from dryrun.removal.ground import (
     SHALLOW,
     SHORT,
     SHORT_WAY,
+    STEPS_PER_MM,
     THICK,
     TILE,
     TILE_PAGES,
@@ -101,6 +106,7 @@ from dryrun.removal.lend import (
 from dryrun.removal.profile import (
     BALL,
     FAMILY,
+    FINE_FROM,
     FORM,
     NUMBERS,
     RADIUS,
@@ -118,7 +124,11 @@ from dryrun.removal.view import (
     nearest,
     piece_of,
     steps_below,
+    tool_of,
 )
+
+#: A flank steeper than this counts as a wall.
+_STEEPEST = 8.0
 
 
 @kernel
@@ -236,6 +246,7 @@ def _load(lent, given, entry):
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
+    _note_edge(real, whole, lowest)
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     tallies = tally_rows(lent.tallies)
@@ -244,6 +255,26 @@ def _load(lent, given, entry):
     tallies[entry, TALLEST_AT] = -1
     tallies[entry, LEFT] = NOWHERE
     tallies[entry, RIGHT] = -NOWHERE
+
+
+@inner_kernel
+def _note_edge(real, whole, lowest):
+    """Note where the edge of the cut lies in a top that stands, and how steep its flank is there.
+
+    A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
+    """
+    depth = real[FRAME + TOP] - lowest
+    if depth >= real[FINE_FROM]:
+        real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
+        return
+    if whole[KIND] == ARC or whole[KIND] == HELIX:
+        rise, climb = real[PIECE + A_RISE], abs(real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
+    else:
+        rise, climb = real[PIECE + RISE], real[PIECE + RISE] * real[PIECE + LENGTH]
+    real[EDGE_FROM], _ = edge_of(tool_of(real), depth - climb)
+    real[EDGE_TO], slope = edge_of(tool_of(real), depth)
+    steep = min(slope + abs(rise), _STEEPEST)
+    whole[OVERHANG] = np.int64(steep * 0.71 * real[FRAME + CELL] * STEPS_PER_MM)
 
 
 @inner_kernel
@@ -309,13 +340,15 @@ def _cut_page(lent, page, ball, arcs, exact):
         if away > reach:
             return
     bound_page(lent, (x, y, real[FRAME + TOP]), arcs, exact)
+    overhang = np.int32(grid[OVERHANG])
     if not any_below(notes, levels, np.uint64(first)):
         return
     if ball is not None and grid[SHORT_WAY] == BALL_WAY:
         cut_page_with_ball(lent, (py, px, first, local), ball, arcs, exact)
         return
     for b in range(PAGE_BLOCKS):
-        if notes[b] > levels[first + b]:
+        level = levels[first + b]
+        if notes[b] > (level if level == 0 else level + overhang):
             at = (first + b, local + b, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8)
             cut_block(lent, at, ball, arcs, exact)
 

@@ -52,7 +52,9 @@ PAGES_Y, PAGES_X, NY, NX, THICK, TILES_X, TILE_PAGES = range(7)
 #: Whole numbers the kernels look up: the grid, then rings, blocks in a section, and what is cut.
 RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 13)
 LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(13, 22)
-WHOLES: Final = 22
+#: And how many steps deeper than its centre a cell may be at the edge of a cut.
+OVERHANG: Final = 22
+WHOLES: Final = 23
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.
@@ -61,7 +63,9 @@ LONG_WAY, BALL_WAY, DISC_WAY = range(3)
 OFFSET: Final = PIECE + DATA
 #: And how near a level disc's wall may pass by the middle of a block (`disc.look_along`).
 HALF, NEAR_LINE, SPAN, CENTRAL = range(OFFSET + 1, OFFSET + 5)
-REALS: Final = OFFSET + 5
+#: And the radii at which the cutter leaves the top of the blank where the piece is least and most deep.
+EDGE_FROM, EDGE_TO = OFFSET + 5, OFFSET + 6
+REALS: Final = OFFSET + 7
 
 STEPS_PER_MM: Final = 2.0**20
 MOST_MM: Final = 1000.0

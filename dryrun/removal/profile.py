@@ -31,8 +31,8 @@ BALL: Final = 1
 BULL: Final = 2
 FORM: Final = 3
 
-#: Columns of a row of `Profile.numbers`.
-RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, SPARE = range(8)
+#: Columns of a row of `Profile.numbers`; the last is known for a size of cells only (`cells`).
+RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, FINE_FROM = range(8)
 NUMBERS: Final = 8
 
 #: Columns of a row of `Profile.pieces`: ends, then slope (straight) or centre, radius, side.
@@ -105,12 +105,11 @@ class Profile:
         """Return a flat disc, as which shank, holder and dust shoe meet material."""
         return cls(name, TAPERED, radius, radius, 0.0, radius, 0.0)
 
-    @property
-    def numbers(self) -> NDArray[np.float64]:
-        """The row of numbers for the kernels, (8,) float64."""
+    def numbers(self, fine_from: float = math.inf) -> NDArray[np.float64]:
+        """Return the row of numbers for the kernels, (8,) float64."""
         return np.array(
             [self.radius, self.ring, self.corner, self.blend, self.slope, self.family,
-             self.rim_height, 0.0]
+             self.rim_height, fine_from]
         )
 
     @property

@@ -67,6 +67,7 @@ from dryrun.removal.ground import (
     MIDDLE_Y,
     NX,
     OFFSET,
+    OVERHANG,
     PAGE_BLOCKS,
     PAGES_X,
     PIECE,
@@ -106,7 +107,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     work, addresses = float32_rows(lent.work), (lent.cells, lent.work)
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
-    whole = WHOLE * grid[BLOCKS] + first
+    whole, overhang = WHOLE * grid[BLOCKS] + first, np.int32(grid[OVERHANG])
     limits = (
         np.int32(grid[BASE]), np.int32(grid[ROW] + 1), np.int32(grid[THICK]),
         np.int32(-1 if grid[GOES_ON] else 0),
@@ -118,10 +119,12 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     far = high + half + _F32(float64s(lent.real)[OFFSET])
     volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for b in range(PAGE_BLOCKS):
-        if notes[b] <= levels[first + b]:
+        level = levels[first + b]
+        if notes[b] <= (level if level == 0 else level + overhang):
             continue
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
-        wall = grid[RIM_DEPTH] > levels[first + b] or levels[mixed + b] != 0
+        # at the edge of the cut, in a top that stands, the surface bends too
+        wall = (level == 0 and overhang > 0) or grid[RIM_DEPTH] > level or levels[mixed + b] != 0
         if wall or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
             cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
             continue

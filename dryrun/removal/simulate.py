@@ -20,6 +20,7 @@ from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
 from dryrun.motion import PROBE, Motion
+from dryrun.removal.cells import fine_from
 from dryrun.removal.commit import (
     LEFT,
     NOWHERE,
@@ -123,7 +124,7 @@ def remove(
     discs = discs_above(profile, machine)
     with ThreadPoolExecutor(max_workers=workers) as pool:
         parts = Parts(pool, workers)
-        pieces, tools, probes = _all_pieces(motion, path, profile, discs, surface.top, parts)
+        pieces, tools, probes = _all_pieces(motion, path, profile, discs, surface, parts)
         _tell_compiling(compiling, len(pieces.kind))
         tile = _tile_for(surface, pieces, workers) if tile is None else tile
         if first_row:
@@ -214,17 +215,19 @@ def _outline(bit: Bit) -> Profile:
 
 
 def _all_pieces(
-    motion: Motion, path: Path, profile: Profile, discs: Sequence[Disc], top: float, run: Parts
+    motion: Motion, path: Path, profile: Profile, discs: Sequence[Disc], surface: Surface, run: Parts
 ) -> tuple[Pieces, Tools, list[int]]:
     """Pieces of the cutter and of those discs that come below the top; which discs those are."""
-    parts, numbers, probes = [pieces_of(path, profile, top, parts=run)], [profile.numbers], []
+    top, probes = surface.top, list[int]()
+    parts = [pieces_of(path, profile, top, parts=run)]
+    numbers = [profile.numbers(fine_from(profile, surface.cell))]
     for index, disc in enumerate(discs):
         raised = _raised(_into_material(motion, path, profile, disc), disc.offset)
         flat = Profile.disc(disc.radius)
         probe = pieces_of(raised, flat, top, len(numbers), run)
         if len(probe.kind):
             parts.insert(0, probe)
-            numbers.append(flat.numbers)
+            numbers.append(flat.numbers(0.0))
             probes.append(index)
     return join(parts), Tools(np.array(numbers), profile.pieces), probes
 

@@ -1,0 +1,252 @@
+"""The mean depth over the area of each cell, where the cut's surface bends within it.
+
+A cell counts by the depth at its centre as long as the surface runs straight through it. At an
+upright wall, at the edge of a flat tip or under a pointed one, and where the cut ends in a top that
+stands, it does not: a groove along the lines of the field would then be given too much or too
+little along its whole length. So there a cell is cut into strips that run along the path: across
+them the depth changes most, and along them hardly at all. The border of a wall is taken as
+straight, and what lies beyond it is no part of a strip, so a wall counts by area.
+
+Where a sloping line goes on beyond its end there is no wall but its sides: there a cell counts if
+its centre does, but for what the sides leave of it. (Not so on slopes over 45 degrees, where the
+tool hardly moves on.)
+
+Same conventions as `blocks`: rows of 64 float32, depths in steps.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+
+from dryrun.jit import inlined_kernel, inner_kernel
+from dryrun.removal import blocks
+from dryrun.removal.blocks import (
+    AT_U,
+    AT_W,
+    AWAY,
+    BLEND,
+    CELL,
+    CELLS,
+    CORNER,
+    DX,
+    DY,
+    FILLED,
+    FROM,
+    FROM_HERE,
+    INSIDE,
+    MEAN,
+    PLACE,
+    RADIUS,
+    RING,
+    SLOPE_M,
+    STEEP,
+    TO,
+    TO_U,
+    TO_W,
+    TOOL,
+    UNDER,
+    UX,
+    UY,
+    WIDTH,
+    U,
+    W,
+)
+
+#: Strips of a cell. A bend of the slope by k is then missed by k w / 512 in the mean depth of a cell
+#: of width w, at most, where its centre alone would miss it by k w / 8.
+STRIPS: Final = 4
+#: A mean depth that differs by less than this from that of the centre is the same, steps; as
+#: `commit.NOISE`.
+SAME: Final = 512
+
+_ZERO: Final = np.float32(0.0)
+_QUARTER: Final = np.float32(0.25)
+_HALF: Final = np.float32(0.5)
+_ONE: Final = np.float32(1.0)
+_STEPS: Final = np.float32(2**20)
+_FAR: Final = np.float32(1000.0)
+_TINY: Final = np.float32(1e-6)
+_PART: Final = np.float32(1.0 / STRIPS)
+_SAME: Final = np.int32(SAME)
+_NONE: Final = np.int32(0)
+
+
+@inner_kernel
+def mean_along_line(work, limits, out, nosed):
+    """Find the mean depths under a convex profile along a line; `limits` is (base depth, thick).
+
+    `nosed` is whether the profile is a bull nose and the line slopes. Uses out and the noted places.
+    """
+    base, thick = limits
+    _lay_across_line(work)
+    for strip in range(STRIPS):
+        _step_to_strip(work, (np.float32(strip) + _HALF) * _PART)
+        if nosed:
+            blocks.bull_offsets(work)
+        else:
+            blocks.tapered_offsets(work)
+        blocks.line_at_offsets(work, base, out)
+        _add_strip(work, out, thick)
+    blocks.see_line(work)
+
+
+@inner_kernel
+def mean_under_ball(work, limits):
+    """Find the mean depths under a ball along a line; `limits` is (base depth, thick).
+
+    A ball bends least, and is at work most: two strips do.
+    """
+    base, thick = limits
+    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
+    low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    line = low, high, m, radius
+    goes_on = (m > _ZERO) & (m <= _ONE)
+    for k in range(CELLS):
+        u, w = work[AT_U, k], work[AT_W, k]
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        away = np.sqrt(w * w + over * over)
+        beyond = goes_on & (abs(over) > cell)
+        sideways = beyond | (away < _TINY)
+        long = max(away, _TINY)
+        along = _ZERO if sideways else over / long
+        beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
+        off = abs(w) if beyond else away
+        width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
+        first, last = -_HALF * width, min(_HALF * width, radius - off)
+        filled = _ZERO if beyond & (away > radius) else max(last - first, _ZERO)
+        near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
+        depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
+        depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
+        work[MEAN, k] = _HALF * depth * filled / width
+
+
+@inlined_kernel
+def _under_ball(u, w, line, base, thick):
+    """Depth under a ball at a place (as `blocks.ball_line`), in steps, not past the underside."""
+    low, high, m, radius = line
+    rest = radius * radius - w * w
+    behind, ahead = u - low, u - high
+    stretch, free = _ONE + m * m, m * m * rest
+    at_high = (ahead > _ZERO) & (ahead * ahead * stretch > free)
+    at_low = (behind <= _ZERO) | (behind * behind * stretch < free)
+    end = high if at_high else low
+    off = ahead if at_high else behind
+    at_end = at_high | at_low
+    under = rest - off * off if at_end else stretch * rest
+    z = (m * end if at_end else m * u) + radius - np.sqrt(max(under, _ZERO))
+    depth = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
+    return np.float32(max(min(depth, thick), _NONE))
+
+
+@inner_kernel
+def mean_of_disc(work, limits):
+    """Find the mean depths under a flat disc that moves level; `limits` is (base depth, thick)."""
+    base, thick = limits
+    _lay_across_line(work)
+    _fill(work, max(min(base, thick), _NONE))
+
+
+@inner_kernel
+def mean_along_arc(work, limits, out):
+    """Find the mean depths under a convex profile along a level arc, and settle them.
+
+    `limits` is (base depth, thick). Follows on `blocks.arc_level`.
+    """
+    base, thick = limits
+    _lay_across_arc(work)
+    radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
+    blend, steep = work[TOOL, BLEND], work[TOOL, STEEP]
+    round_square, most = corner * corner, blend - ring
+    if ring >= radius:
+        _fill(work, max(min(base, thick), _NONE))
+    else:
+        for strip in range(STRIPS):
+            part = (np.float32(strip) + _HALF) * _PART
+            for k in range(CELLS):
+                off = work[AWAY, k] + work[FROM_HERE, k] + part * work[FILLED, k]
+                r = min(abs(off), radius)
+                t = min(max(r - ring, _ZERO), most)
+                z = corner - np.sqrt(max(round_square - t * t, _ZERO))
+                z += steep * max(r - blend, _ZERO)
+                out[UNDER, k] = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
+            _add_strip(work, out, thick)
+    settle(work, out, thick)
+
+
+@inner_kernel
+def settle(work, out, thick):
+    """Put the mean depths in out[UNDER]: where they are those of the centres, exactly those."""
+    for k in range(CELLS):
+        mean = np.int32(work[MEAN, k])
+        centre = max(min(out[INSIDE, k], thick), _NONE)
+        out[UNDER, k] = centre if abs(np.int32(mean - centre)) <= _SAME else mean
+
+
+@inner_kernel
+def _lay_across_line(work):
+    """Note in which direction the strips of each cell follow each other, and what they fill."""
+    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
+    low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
+    ux, uy = work[PLACE, UX], work[PLACE, UY]
+    goes_on = (m > _ZERO) & (m <= _ONE)
+    for k in range(CELLS):
+        u, w = work[AT_U, k], work[AT_W, k]
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        away = np.sqrt(w * w + over * over)
+        beyond = goes_on & (abs(over) > cell)
+        sideways = beyond | (away < _TINY)
+        long = max(away, _TINY)
+        along = _ZERO if sideways else over / long
+        beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
+        off = abs(w) if beyond else away
+        width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
+        _fill_between(work, k, (off, width, radius), beyond & (away > radius))
+        work[TO_U, k], work[TO_W, k] = along, beside
+
+
+@inner_kernel
+def _lay_across_arc(work):
+    """Note what the strips of each cell fill."""
+    radius = work[TOOL, RADIUS]
+    for k in range(CELLS):
+        _fill_between(work, k, (work[AWAY, k], work[WIDTH, k], radius), False)
+
+
+@inner_kernel
+def _fill_between(work, k, seen, nothing):
+    """Note from where to where a cell is cut: from its near border to its far one, or to the rim."""
+    off, width, radius = seen
+    first = max(-_HALF * width, -(radius + off))
+    last = min(_HALF * width, radius - off)
+    work[FROM_HERE, k] = first
+    work[FILLED, k] = _ZERO if nothing else max(last - first, _ZERO)
+    work[WIDTH, k] = width
+    work[MEAN, k] = _ZERO
+
+
+@inner_kernel
+def _step_to_strip(work, part):
+    """Note where the strip at this part of each cell lies along the line and beside it."""
+    u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
+    for k in range(CELLS):
+        step = work[FROM_HERE, k] + part * work[FILLED, k]
+        work[AT_U, k] = u0 + ux * work[DX, k] + uy * work[DY, k] + step * work[TO_U, k]
+        work[AT_W, k] = w0 + ux * work[DY, k] - uy * work[DX, k] + step * work[TO_W, k]
+
+
+@inner_kernel
+def _add_strip(work, out, thick):
+    """Add a strip's part to the mean depth of each cell."""
+    for k in range(CELLS):
+        depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
+        work[MEAN, k] += depth * (_PART * work[FILLED, k] / work[WIDTH, k])
+
+
+@inner_kernel
+def _fill(work, depth):
+    """Take one depth for all that is cut of each cell."""
+    for k in range(CELLS):
+        work[MEAN, k] = np.float32(depth) * (work[FILLED, k] / work[WIDTH, k])
