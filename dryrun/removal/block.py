@@ -111,11 +111,11 @@ from dryrun.removal.profile import (
     BALL,
     BLEND,
     BULL,
-    CORNER,
     FAMILY,
     FORM,
     RADIUS,
     RIM,
+    RING,
     SLOPE,
 )
 from dryrun.removal.view import (
@@ -157,8 +157,8 @@ def cut_block(lent, at, ball, arcs, exact):
 def _bends(lent, block, middle):
     """Whether the cut's surface may bend sharply within a cell of a block, where it lowers it.
 
-    So it does at an upright wall, where a flat tip ends and at a pointed one, at the edge of the cut
-    in a top that stands, and anywhere under a form.
+    So it does at an upright wall, at the tip of a cone, at the edge of the cut in a top that stands,
+    and anywhere under a form.
     """
     real, grid, level = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)[block]
     if grid[TOOL_INDEX] > 0:
@@ -170,8 +170,8 @@ def _bends(lent, block, middle):
     lowers_rim = steps_below(middle[2], low + real[RIM]) > level
     at_wall = lowers_rim and abs(away - radius) <= near
     at_top = level == 0 and away - near <= real[EDGE_TO] and away + near >= real[EDGE_FROM]
-    pointed = real[CORNER] == 0.0 and real[SLOPE] > 0.0 and steps_below(middle[2], low) > level
-    return at_wall or at_top or (pointed and abs(away - real[BLEND]) <= near)
+    at_tip = real[SLOPE] > 0.0 and real[RING] - near <= away <= real[BLEND] + near
+    return at_wall or at_top or (at_tip and steps_below(middle[2], low) > level)
 
 
 @inner_kernel

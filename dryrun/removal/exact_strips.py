@@ -39,8 +39,9 @@ from dryrun.removal.profile import BLEND, CORNER, R0, RADIUS, RING, SLOPE
 from dryrun.removal.strips import SAME, STRIPS
 from dryrun.removal.view import steps_below
 
-_SAME: Final = np.int32(SAME)
 _TINY: Final = 1e-9
+#: A cell filled to this part is whole.
+_WHOLE: Final = 0.9999
 #: A place no farther outside the rim counts as cut, mm.
 _ON_RIM: Final = 1e-6
 
@@ -87,21 +88,27 @@ def mean_depths(work, out, shape, data, limits):
     frame, thick = limits
     for k in range(CELLS):
         at = frame[0] + work[DX, k] - data[X], frame[1] + work[DY, k] - data[Y]
-        mean = np.int32(_mean_depth(shape, data, at, (frame[2], frame[3], thick)))
+        mean, bent = _mean_depth(shape, data, at, (frame[2], frame[3], thick))
         centre = max(min(out[INSIDE, k], thick), np.int32(0))
-        out[UNDER, k] = centre if abs(np.int32(mean - centre)) <= _SAME else mean
+        more = np.int32(mean) - centre
+        out[UNDER, k] = np.int32(mean) if more > SAME or (bent and more < -SAME) else centre
 
 
 @inner_kernel
 def _mean_depth(shape, data, at, limits):
-    """Mean depth of one cell, in steps; `at` is its middle from the start or centre of the path."""
+    """Mean depth of one cell, in steps, and whether a wall or a bend of the profile passes through it.
+
+    `at` is its middle from the start or centre of the path.
+    """
     kind, tool, rings = shape
     cell = limits[1]
     to_x, to_y, off, open_end = _way(kind, data, at, cell)
     width = max(abs(to_x) + abs(to_y), 0.5) * cell
     begin, end = max(off - 0.5 * width, -tool[RADIUS]), min(off + 0.5 * width, tool[RADIUS])
+    at_tip = tool[RING] - 0.5 * width <= off <= tool[BLEND] + 0.5 * width and tool[SLOPE] > 0.0
+    bent = at_tip or len(rings) > 0 or end - begin < _WHOLE * width
     if open_end:
-        return _depth_at(shape, data, at, limits) * max(end - begin, 0.0) / width
+        return _depth_at(shape, data, at, limits) * max(end - begin, 0.0) / width, bent
     total = 0.0
     while begin < end:
         after = _end_of_ring(rings, begin, end)
@@ -110,7 +117,7 @@ def _mean_depth(shape, data, at, limits):
             place = at[0] + step * to_x, at[1] + step * to_y
             total += _depth_at(shape, data, place, limits) * (after - begin) / (STRIPS * width)
         begin = after
-    return total
+    return total, bent
 
 
 @inner_kernel

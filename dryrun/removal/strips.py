@@ -68,6 +68,8 @@ _ONE: Final = np.float32(1.0)
 _STEPS: Final = np.float32(2**20)
 _FAR: Final = np.float32(1000.0)
 _TINY: Final = np.float32(1e-6)
+#: A cell filled to this part is whole.
+_WHOLE: Final = np.float32(0.9999)
 _PART: Final = np.float32(1.0 / STRIPS)
 _SAME: Final = np.int32(SAME)
 _NONE: Final = np.int32(0)
@@ -121,6 +123,7 @@ def mean_under_ball(work, limits):
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
         work[MEAN, k] = _HALF * depth * filled / width
+        work[FILLED, k], work[WIDTH, k] = filled, width
 
 
 @inlined_kernel
@@ -178,11 +181,22 @@ def mean_along_arc(work, limits, out):
 
 @inner_kernel
 def settle(work, out, thick):
-    """Put the mean depths in out[UNDER]: where they are those of the centres, exactly those."""
+    """Put the mean depths in out[UNDER], as far as they are not those of the centres.
+
+    They are lower where a wall or the tip of a cone passes through a cell, and higher where the top
+    ends in it. What the flank of a ball or bull nose makes of them is left out everywhere, so that a
+    block has the same mean depths whether its surface bends somewhere or not.
+    """
+    ring, blend, steep = work[TOOL, RING], work[TOOL, BLEND], work[TOOL, STEEP]
     for k in range(CELLS):
-        mean = np.int32(work[MEAN, k])
+        mean, width = np.int32(work[MEAN, k]), work[WIDTH, k]
         centre = max(min(out[INSIDE, k], thick), _NONE)
-        out[UNDER, k] = centre if abs(np.int32(mean - centre)) <= _SAME else mean
+        at_wall = work[FILLED, k] < _WHOLE * width
+        off, half = work[AWAY, k], _HALF * width
+        at_bend = (steep > _ZERO) & (off >= ring - half) & (off <= blend + half)
+        more = np.int32(mean - centre)
+        bent = (at_wall | at_bend) & (abs(more) > _SAME)
+        out[UNDER, k] = mean if bent | (more > _SAME) else centre
 
 
 @inner_kernel
@@ -221,6 +235,7 @@ def _fill_between(work, k, seen, nothing):
     off, width, radius = seen
     first = max(-_HALF * width, -(radius + off))
     last = min(_HALF * width, radius - off)
+    work[AWAY, k] = off
     work[FROM_HERE, k] = first
     work[FILLED, k] = _ZERO if nothing else max(last - first, _ZERO)
     work[WIDTH, k] = width
