@@ -38,11 +38,12 @@ class CutFacts:
 
     Attributes
     ----------
-    removed_mm3 : volume taken, from the field. The upright wall of the rim counts by the share of its
-        cells; steps within a form, hollow flanks and steep tapers count by cell centres, so that a
-        shallow or narrow pass along the lines of the field may be off by as much as half a cell times
-        the height of such a place on each side (measured with 0.1 mm cells: 0.7 % for 7 mm forms
-        1.5 mm deep, and for grooves of pointed bits 1 mm wide)
+    removed_mm3 : volume taken, from the field. A cell counts by its centre, and where a wall, the tip
+        of a cone, a step of a form or the edge of the cut passes through it, by its area (module
+        `strips`): single passes with 0.1 mm cells are within 0.2 % in any direction (measured, 600
+        passes of 12 shapes along the lines of the field), but for grooves narrower than three cells,
+        0.5 %. The cut of a ball counts by the centres where its edges are less than 0.15 % of it
+        (`cells.fine_from`). What rows that cross leave standing counts by the one that took more
     axial : axial depth of cut: the tallest column of material that the cutting part takes in one
         go, 0 none. What lies ahead of a row counts as it will become if the path goes straight on,
         so that a program in short moves has the depth of one in long moves. A plunge that goes on

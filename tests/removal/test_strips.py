@@ -1,0 +1,96 @@
+"""Volume where the cut bends within a cell: grooves along the lines of the field.
+
+Along them every cell of a row has the same error, and nothing evens out. The reference is the
+groove's section, integrated from the cutter's drawing (`reference.underside`), times the way, with
+both ends turned about the axis.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+
+import numpy as np
+import pytest
+
+from dryrun.job.model import Bit
+from dryrun.removal.cells import MISSED, fine_from
+from dryrun.removal.profile import Profile
+from dryrun.removal.simulate import remove
+from dryrun.removal.surface import Surface
+from tests.removal.reference import BITS, arc, blank, motion_table, polyline, underside
+
+JIT_OFF = os.environ.get("NUMBA_DISABLE_JIT") == "1"
+#: Where a groove lies between the lines of the field, in cells: on centres, on borders, between.
+PHASES = (0.0, 0.31, 0.5, 0.83)
+LENGTH = 30.0
+
+
+def groove_volume(bit: Bit, depth: float, length: float) -> float:
+    """Volume of a level groove from the drawing; what lies inside a ring is passed by the ring."""
+    r = (np.arange(200_000) + 0.5) / 200_000 * bit.radius
+    taken = np.maximum(depth - underside(bit)(r), 0.0)
+    taken = np.maximum.accumulate(taken[::-1])[::-1]
+    return 2 * bit.radius * float((taken * (length + math.pi * r)).mean())
+
+
+def groove(bit: Bit, depth: float, phase: float, along: str, cell: float = 0.1) -> float:
+    """Volume that the room says a groove takes, cut along X, along Y or slantwise."""
+    heading = {"x": 0.0, "y": math.pi / 2, "slantwise": 0.4}[along]
+    step = np.array([math.cos(heading), math.sin(heading)]) * LENGTH / 2
+    middle = np.array([phase, phase]) * cell
+    ends = [(*(middle - step), -depth), (*(middle + step), -depth)]
+    surface = Surface.blank(blank(46.0, 46.0, 10.0), cell=cell)
+    return float(remove(surface, polyline(ends), bit, threads=1).removed_mm3.sum())
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("along", ["x", "y", "slantwise"])
+@pytest.mark.parametrize("name", sorted(BITS))
+def test_a_groove_has_the_volume_of_its_section(name: str, along: str) -> None:
+    """Within 0.2 % with 0.1 mm cells, however the groove lies on the field."""
+    bit = BITS[name]
+    for depth in (0.6, 1.5, 2.4):
+        expected = groove_volume(bit, depth, LENGTH)
+        for phase in PHASES if along != "slantwise" else PHASES[1:2]:
+            assert groove(bit, depth, phase, along) == pytest.approx(expected, rel=0.002)
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("name", sorted(BITS))
+def test_a_ring_has_the_volume_of_its_section(name: str) -> None:
+    """A level arc all around: the section times the way of its middle (Pappus), within 0.2 %."""
+    bit, depth, radius = BITS[name], 1.5, 9.03
+    motion = motion_table([arc((0.02, 0.0, -depth), radius, 0.0, 2 * math.pi, axis=2)])
+    surface = Surface.blank(blank(30.0, 30.0, 10.0), cell=0.1)
+    section = groove_volume(bit, depth, 1.0) - groove_volume(bit, depth, 0.0)
+
+    assert remove(surface, motion, bit, threads=1).removed_mm3.sum() == pytest.approx(
+        section * 2 * math.pi * radius, rel=0.002
+    )
+
+
+@pytest.mark.parametrize("name", ["ball", "vee", "taper-ball", "form-stepped"])
+def test_a_groove_cut_twice_takes_nothing_the_second_time(name: str) -> None:
+    """Also where the first cut bent within cells of a top that stood, and the second finds none."""
+    motion = polyline([(-4.0, 0.03, -0.4), (4.0, 0.03, -1.0)])
+    surface = Surface.blank(blank(18.0, 10.0, 10.0), cell=0.1 if not JIT_OFF else 0.4)
+    first = remove(surface, motion, BITS[name], threads=1).removed_mm3.sum()
+    second = remove(surface, motion, BITS[name], threads=1).removed_mm3.sum()
+
+    assert first > 0.0
+    assert second <= 1e-4 * first
+
+
+def test_a_ball_is_told_by_centres_from_where_its_edges_hardly_count() -> None:
+    """The depth found is where both edges miss the stated part of the section, and none is flat."""
+    profile = Profile.from_bit(BITS["ball"])
+    depth = fine_from(profile, 0.1)
+    half = math.sqrt(depth * (2 * profile.radius - depth))  # half the width of the groove
+    slope = half / (profile.radius - depth)
+    section = groove_volume(BITS["ball"], depth, 1.0) - groove_volume(BITS["ball"], depth, 0.0)
+
+    assert 2 * slope * 0.1**2 / 8 == pytest.approx(MISSED * section, rel=0.02)
+    assert fine_from(Profile.from_bit(BITS["flat"]), 0.1) == 0.0
+    assert fine_from(Profile.from_bit(BITS["vee"]), 0.1) == math.inf
+    assert fine_from(profile, 0.05) < depth
