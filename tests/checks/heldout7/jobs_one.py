@@ -71,6 +71,7 @@ def plate() -> Shop:
     """A plate of soft aluminium held by a washer in its middle: holes, a recess, the outline."""
     made = shop("plate", "Sensor plate", ("160 mm", "100 mm", "4 mm"), "centre-top", "aluminium")
     clamp(made, "washer", (70, 42), (90, 58), 6)
+    made.table["stock"]["allow_into_spoilboard"] = "1.5 mm"
     habit = Habit(places=4)
 
     pen = Pen(made, habit, safe=12)

@@ -64,8 +64,6 @@ PEGS = (
             ("hole.1",)),
     Mistake("pegs", "a digit too many in the box's third pass", 2,
             word(2, "box.l3.ramp.2", "Z", -19), PLUNGED, ("box.l3.ramp.2..box.l3.r0.5",)),
-    Mistake("pegs", "length offset of the last tool left on", 2,
-            insert(2, "lift", "G43.1 Z5.000"), ("shallow", "too-deep", "idle-stage"), ()),
     Mistake("pegs", "last pass without tabs", 4, drop(4, *tabs("out", 6, 4)),
             ("loose-part", "thin-tab"), ("out.l6.p1.1..out.last.1",)),
     Mistake("pegs", "left clamp pushed in too far", None,
@@ -230,7 +228,7 @@ JIGS = (
             ("thin-tab",),
             ("o1.l6.tab.up.1..o1.l6.tab.down.2", "o2.l6.tab.up.1..o2.l6.tab.down.2")),
     Mistake("jigs", "first way of a slot's ramp lost", 2, drop(2, "s1b.pass.1"),
-            ("steep-entry",), ("s1b.pass.2",)),
+            ("steep-entry", "deep-pass"), ("s1b.pass.2", "s1b.pass.3")),
 )  # fmt: skip
 
 STAND = (
