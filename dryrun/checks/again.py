@@ -25,6 +25,9 @@ _SAME: Final = 0.005
 
 def gone_again(context: StageContext) -> tuple[int, int] | None:
     """Return the first row of a way that repeats an earlier one, and that one's first row."""
+    # Carving and reliefs in two passes repeat what is shallower than the first one's limit.
+    if context.bit.shape not in ("flat", "bull"):
+        return None
     motion, top = context.motion, context.stock.top - TOUCH
     runs = [run for run in _runs(motion) if motion.end[run, 2].min() < top]
     length, removed = motion.lengths(), context.cut.removed_mm3
