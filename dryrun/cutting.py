@@ -149,11 +149,11 @@ def _finer(stage: StageOutcome, after: StageOutcome) -> bool:
     if a.shape == "vee" and after.stage.through:
         return False
     # Nor does a ball after a flat bit: it finishes what that one has roughed. The flat bit goes
-    # first even where it is no wider.
+    # first even where it is no wider, or narrower (then more must be spared, see `stage_order`).
     if b.shape in ("ball", "taper-ball") and a.shape in ("flat", "bull"):
         return False
     if a.shape in ("ball", "taper-ball") and b.shape in ("flat", "bull"):
-        return detail_width(a) <= b.diameter * 1.01
+        return True
     return detail_width(a) < 0.8 * detail_width(b)
 
 

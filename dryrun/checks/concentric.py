@@ -38,7 +38,7 @@ MOST_ROUND: Final = 1500
 
 
 @dataclass(frozen=True, slots=True)
-class _Round:
+class Round:
     """Something round that a stage cuts: X, Y and radius (mm), its first row, whose stage."""
 
     x: float
@@ -52,8 +52,8 @@ class _Round:
 class Pair:
     """A hole inside a wider one, and how far off its centre is, mm."""
 
-    inner: _Round
-    outer: _Round
+    inner: Round
+    outer: Round
 
     @property
     def off(self) -> tuple[float, float]:
@@ -76,7 +76,7 @@ class Pair:
         )
 
 
-def off_centre(context: StageContext) -> Iterator[Finding]:
+def beside_centre(context: StageContext) -> Iterator[Finding]:
     """Report holes beside the centre of their counterbore where others of the kind share theirs."""
     kinds: dict[tuple[float, float, int, int], list[Pair]] = {}
     for pair in pairs_of(context):
@@ -102,7 +102,7 @@ def off_centre(context: StageContext) -> Iterator[Finding]:
 def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
     """Return the one hole and the one counterbore of a kind without a partner, if they overlap."""
     inner_radius, outer_radius, inner_stage, outer_stage = pairs[0].kind
-    found = _rounds_so_far(context)
+    found = rounds_so_far(context)
     holes = {r for r in found if (round(r.radius, 1), r.stage) == (inner_radius, inner_stage)}
     wide = {r for r in found if (round(r.radius, 1), r.stage) == (outer_radius, outer_stage)}
     holes -= {p.inner for p in pairs}
@@ -113,7 +113,7 @@ def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
     return [pair] if pair.far < pair.inner.radius + pair.outer.radius else []
 
 
-def _own_first(context: StageContext, pair: Pair) -> tuple[_Round, _Round]:
+def _own_first(context: StageContext, pair: Pair) -> tuple[Round, Round]:
     """Return the two rounds of a pair, that of this stage first."""
     if pair.inner.stage == context.number:
         return pair.inner, pair.outer
@@ -145,16 +145,16 @@ def _one_slip(context: StageContext, pairs: list[Pair], two: list[Pair]) -> bool
     return False
 
 
-def _inner(pair: Pair) -> _Round:
+def _inner(pair: Pair) -> Round:
     return pair.inner
 
 
-def _outer(pair: Pair) -> _Round:
+def _outer(pair: Pair) -> Round:
     return pair.outer
 
 
 def _told(
-    context: StageContext, pair: Pair, own: _Round, other: _Round, number: tuple[int, int]
+    context: StageContext, pair: Pair, own: Round, other: Round, number: tuple[int, int]
 ) -> Finding:
     """Make the finding; `number`: how many pairs are off, and how many share their centre."""
     slipped, alike = number
@@ -196,7 +196,7 @@ def beside_their_holes(context: StageContext) -> tuple[float, float, int] | None
 
 def pairs_of(context: StageContext) -> list[Pair]:
     """Return the holes that lie inside wider ones, where this stage cuts one of the two."""
-    found = _rounds_so_far(context)
+    found = rounds_so_far(context)
     if not 1 < len(found) <= MOST_ROUND:
         return []
     table = np.array([(r.x, r.y, r.radius) for r in found])
@@ -213,11 +213,12 @@ def pairs_of(context: StageContext) -> list[Pair]:
     return pairs
 
 
-def _rounds_so_far(context: StageContext) -> list[_Round]:
+def rounds_so_far(context: StageContext) -> list[Round]:
+    """Return the round things that this stage and those before it cut."""
     return [r for c in (*context.earlier, context) for r in _rounds_of(c)]
 
 
-def _rounds_of(context: StageContext) -> list[_Round]:
+def _rounds_of(context: StageContext) -> list[Round]:
     """Return the round things a stage cuts below the top: drilled, or by arcs that go all round."""
     if context.stage.bit is None or context.reach is not None:
         return []
@@ -239,7 +240,7 @@ def _rounds_of(context: StageContext) -> list[_Round]:
 
 def _grouped(
     table: Points, wide: Points, turns: Points, rows: NDArray[np.intp], stage: int
-) -> list[_Round]:
+) -> list[Round]:
     """Put what has one centre and one radius together, and keep what goes all round."""
     if not len(table):
         return []
@@ -249,7 +250,7 @@ def _grouped(
     for group in whole[: MOST_ROUND + 1]:
         own = np.flatnonzero(which == group)
         x, y = (float(v) for v in table[own[0], :2])
-        found.append(_Round(x, y, float(wide[own].max()), int(rows[own].min()), stage))
+        found.append(Round(x, y, float(wide[own].max()), int(rows[own].min()), stage))
     return found
 
 
@@ -271,7 +272,7 @@ def _flipped(context: StageContext, pair: Pair) -> bool:
     return False
 
 
-def _mirrors(motion: Motion, own: _Round, other: _Round) -> bool:
+def _mirrors(motion: Motion, own: Round, other: Round) -> bool:
     start = motion.start[own.row, :2]
     for axis in (0, 1):
         centre = np.array([own.x, own.y])

@@ -135,8 +135,10 @@ def uncut_ridge(context: StageContext) -> Iterator[Finding]:
     bit, stock = context.bit, context.job.stock
     if bit.shape not in ("flat", "bull"):
         return
-    found = ridges_of(context.motion, bit.diameter, None if stock is None else stock.top)
+    top = None if stock is None else stock.top
+    found = ridges_of(context.motion, bit.diameter, top)
     if found is None:
+        yield from _passes_lost(context, top)
         return
     wall = found.spacing - bit.diameter
     yield context.finding(
@@ -150,4 +152,26 @@ def uncut_ridge(context: StageContext) -> Iterator[Finding]:
         limit=bit.diameter,
         unit="mm",
         count=len(found.rows),
+    )
+
+
+def _passes_lost(context: StageContext, top: float | None) -> Iterator[Finding]:
+    """Report passes that are missing from an even floor."""
+    from dryrun.checks.lost import lost_passes
+
+    bit = context.bit
+    lost = lost_passes(context.motion, bit.diameter, top)
+    if lost is None:
+        return
+    yield context.finding(
+        "uncut-ridge",
+        f"passes run {context.mm(round(lost.step, 3))} apart, but from here to the next one it is "
+        f"{context.mm(round(lost.gap, 3))}: those between seem to be lost, and a wall "
+        f"{context.mm(round(lost.gap - bit.diameter, 3))} thick stays standing",
+        row=lost.row,
+        at=lost.at,
+        value=lost.gap,
+        limit=bit.diameter,
+        unit="mm",
+        help="put the missing passes back",
     )

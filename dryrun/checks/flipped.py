@@ -20,9 +20,10 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
 from dryrun.checks.maps import Mask
-from dryrun.checks.rounds import SAME, Places, Points, arcs, drilled, full_circles
+from dryrun.checks.rounds import SAME, Places, Points, arcs, beside, drilled, full_circles
+from dryrun.checks.turned import arcs_turned
 from dryrun.finding import Finding
-from dryrun.motion import LINE, Motion
+from dryrun.motion import Motion
 
 #: Arcs that go round the other centre, at least, ...
 COMPANY: Final = 2
@@ -71,7 +72,11 @@ class Suspect:
 
 
 def circle_flipped(context: StageContext) -> Iterator[Finding]:
-    """Report full circles whose company goes round the centre on the other side of their start."""
+    """Report full circles whose company goes round the centre on the other side of their start.
+
+    And arcs that turn the wrong way: G2 for G3.
+    """
+    yield from arcs_turned(context)
     motion = context.motion
     told: dict[tuple[int, int], list[Suspect]] = {}
     for suspect in _one_of_two(_suspects(context)):
@@ -236,8 +241,8 @@ class _Company:
         arcs_there = self._places.count(other)
         enough = (arcs_there >= COMPANY) & (arcs_there >= COMPANY_TIMES * self._with)
         hole: Mask = (self._holes.count(other) > 0) & self._holes_tell
-        for beside in self._beside:
-            hole = hole | (np.abs(beside - other).max(axis=1) < SAME)
+        for next_to in self._beside:
+            hole = hole | (np.abs(next_to - other).max(axis=1) < SAME)
         return np.where(self._with == 0, enough | hole, enough)
 
     def said(self, other: Points) -> str:
@@ -305,7 +310,7 @@ class _Leads:
         own = self._tangent(centre)
         self._side = []
         for before in (True, False):
-            heading, arc, full = _beside(motion, rows, before)
+            heading, arc, full = beside(motion, rows, before)
             self._side.append((heading, arc, full, (heading * own).sum(axis=1)))
         meets = np.column_stack([cosine for *_, cosine in self._side])
         by_arc = np.column_stack([arc for _, arc, *_ in self._side])
@@ -342,27 +347,6 @@ class _Leads:
     def beside_circle(self, k: int) -> bool:
         """Tell whether a full circle comes before or after a circle."""
         return any(bool(full[k]) for _, _, full, _ in self._side)
-
-
-def _beside(motion: Motion, rows: NDArray[np.intp], before: bool) -> tuple[Points, Mask, Mask]:
-    """Return heading, whether arc, and whether full circle, of the feed moves beside some circles.
-
-    The heading is that where the two meet, as a unit vector; 0 where there is none, where the move
-    is upright, and where it goes round the circle's own centre, to and fro.
-    """
-    beside = np.clip(rows - 1 if before else rows + 1, 0, len(motion) - 1)
-    round_ = arcs(motion)[beside]
-    line = (motion.kind[beside] == LINE) & np.isfinite(motion.end[beside]).all(axis=1)
-    meets = motion.end[beside] if before else motion.start[beside]
-    spoke = (meets - motion.centre[beside])[:, :2]
-    turned = np.column_stack([-spoke[:, 1], spoke[:, 0]]) * np.sign(motion.sweep[beside])[:, None]
-    step = (motion.end[beside] - motion.start[beside])[:, :2]
-    heading = np.where(round_[:, None], turned, np.where(line[:, None], step, 0.0))
-    own = round_ & (np.abs(motion.centre[beside] - motion.centre[rows])[:, :2] < SAME).all(axis=1)
-    length = np.hypot(heading[:, 0], heading[:, 1])
-    none = own | ~(length > 1e-6) | (beside == rows)
-    heading = np.where(none[:, None], 0.0, heading / np.maximum(length, 1e-9)[:, None])
-    return heading, round_ & ~none, full_circles(motion)[beside] & ~none
 
 
 class _Pattern:

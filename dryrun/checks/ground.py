@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.entry import detail_width
 from dryrun.checks.maps import HeightMap, Mask, along, distance
 from dryrun.motion import Motion
 
@@ -152,7 +153,9 @@ def _bare_side(
 
 def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     """Return the first row, the number and the depth (mm) of tapers that end below an uncut top."""
-    if context.bit.shape != "vee":
+    # A ball draws grooves with blunt ends too; but not from deeper than it is wide.
+    least = TAPERS_BELOW if context.bit.shape == "vee" else detail_width(context.bit)
+    if context.bit.shape not in ("vee", "ball", "taper-ball"):
         return None
     motion, top = context.motion, context.stock.top
     rows, ends, deepest = _tapered_ends(motion)
@@ -162,7 +165,7 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     uncut = np.ones(len(rows), np.bool_)
     if before is not None:
         uncut = ~(before.at(ends) < top - TOUCH)
-    low = uncut & (ends[:, 2] < top - TAPERS_BELOW)
+    low = uncut & (ends[:, 2] < top - least)
     low &= top - ends[:, 2] > TAPERS_TIMES * (ends[:, 2] - deepest)
     if low.sum() < TAPERS:
         return None
@@ -173,7 +176,7 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     # A second pass over what the first has cut begins below the top, too.
     chosen = chosen[context.cut.axial[rows[chosen]] > FULL_DEPTH * (top - deepest[chosen])]
     places = np.unique(np.rint(ends[chosen, :2] * 10), axis=0)
-    below = ends[:, 2] < top - TAPERS_BELOW
+    below = ends[:, 2] < top - least
     if len(places) < TAPERS or len(chosen) < 0.8 * below.sum():
         return None
     return int(rows[chosen].min()), len(places), top - float(most * _ALIKE)

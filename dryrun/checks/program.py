@@ -144,8 +144,10 @@ def ends_in_work(context: StageContext) -> Iterator[Finding]:
     """Report a program that stops while the bit is below the top of the blank."""
     motion, stock = context.motion, context.stock
     moves = np.flatnonzero(motion.moving)
-    if not len(moves) or (motion.kind == END).any():
+    if not len(moves):
         return
+    # One that has its end is whole; but the bit stays in the work, and the next move is a rapid.
+    ended = bool((motion.kind == END).any())
     last = int(moves[-1])
     x, y, z = motion.end[last]
     radius = context.bit.radius
@@ -154,8 +156,11 @@ def ends_in_work(context: StageContext) -> Iterator[Finding]:
     if inside and z < stock.top - TOUCH:
         yield context.finding(
             "truncated",
-            f"the program stops with the bit {context.mm(stock.top - z)} below the top",
+            f"the program {'ends' if ended else 'stops'} with the bit "
+            f"{context.mm(stock.top - z)} below the top",
             row=last,
+            level="warning" if ended else None,
+            help="lift the bit before the end of the program" if ended else None,
             letters="Z",
             value=stock.top - z,
             limit=0.0,

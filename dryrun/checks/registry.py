@@ -7,9 +7,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from dryrun.checks import (
+    around,
     between,
     collisions,
-    concentric,
     depth,
     feeds,
     fit,
@@ -134,7 +134,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("missing-stage",), between.missing_stage, _MAP),
     Check(("not-cleared",), between.not_cleared, _MAP),
     Check(("stage-shifted",), shift.stage_shifted, _MAP),
-    Check(("off-centre",), concentric.off_centre, _MAP),
+    Check(("off-centre",), around.off_centre, _MAP),
     Check(("loose-part",), stages.loose_part, _MAP),
     Check(("thin-tab",), tabs.thin_tab, _MAP),
     Check(("thickness-differs",), stages.thickness_differs, ("stock", "nominal_thickness")),

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.maps import Mask
-from dryrun.motion import ARC, Motion
+from dryrun.motion import ARC, LINE, Motion
 
 #: Centres nearer than this are one, mm: programs in inches are rounded to 0.0025 mm.
 SAME: Final = 0.02
@@ -31,6 +31,27 @@ def arcs(motion: Motion) -> Mask:
     known &= np.isfinite(motion.centre[:, :2]).all(axis=1)
     round_: Mask = known & (motion.kind == ARC) & (motion.axis == 2)
     return round_
+
+
+def beside(motion: Motion, rows: NDArray[np.intp], before: bool) -> tuple[Points, Mask, Mask]:
+    """Return heading, whether arc, and whether full circle, of the feed moves beside some circles.
+
+    The heading is that where the two meet, as a unit vector; 0 where there is none, where the move
+    is upright, and where it goes round the circle's own centre, to and fro.
+    """
+    next_to = np.clip(rows - 1 if before else rows + 1, 0, len(motion) - 1)
+    round_ = arcs(motion)[next_to]
+    line = (motion.kind[next_to] == LINE) & np.isfinite(motion.end[next_to]).all(axis=1)
+    meets = motion.end[next_to] if before else motion.start[next_to]
+    spoke = (meets - motion.centre[next_to])[:, :2]
+    turned = np.column_stack([-spoke[:, 1], spoke[:, 0]]) * np.sign(motion.sweep[next_to])[:, None]
+    step = (motion.end[next_to] - motion.start[next_to])[:, :2]
+    heading = np.where(round_[:, None], turned, np.where(line[:, None], step, 0.0))
+    own = round_ & (np.abs(motion.centre[next_to] - motion.centre[rows])[:, :2] < SAME).all(axis=1)
+    length = np.hypot(heading[:, 0], heading[:, 1])
+    none = own | ~(length > 1e-6) | (next_to == rows)
+    heading = np.where(none[:, None], 0.0, heading / np.maximum(length, 1e-9)[:, None])
+    return heading, round_ & ~none, full_circles(motion)[next_to] & ~none
 
 
 def drilled_rows(motion: Motion) -> NDArray[np.intp]:

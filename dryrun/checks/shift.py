@@ -21,6 +21,7 @@ from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
 from dryrun.checks.held import moved_out
 from dryrun.checks.maps import Mask, along, filled, near
+from dryrun.checks.offsets import offset_elsewhere
 from dryrun.checks.relief import over_a_relief, relief_of
 from dryrun.checks.slide import LEAST, OVERLAP, even, refined
 from dryrun.finding import Finding
@@ -98,15 +99,22 @@ def stage_shifted(context: StageContext) -> Iterator[Finding]:
 
     A relief has no outlines of its own: where one level cuts it says nothing about where it is.
     """
+    yield from offset_elsewhere(context)
     earlier = [c for c in context.earlier if c.stage.bit is not None and c.removed_mm3 > 1.0]
     relief = relief_of(context)
     if relief is not None:
         yield from over_a_relief(context, relief)
     else:
-        outlines = (_sideways(context, other) for other in reversed(earlier[-2:]))
+        outlines = (_sideways(context, other) for other in reversed(_beside(earlier)))
         found = next((f for f in outlines if f is not None), None)
         yield from _beside_holes(context) if found is None else [found]
     yield from _up_or_down(context, earlier)
+
+
+def _beside(earlier: list[StageContext]) -> list[StageContext]:
+    """Return the two stages before, and the two that are no drilling: holes have few outlines."""
+    outlined = [c.number for c in earlier if c.bit.shape != "drill"][-2:]
+    return [c for c in earlier if c.number in outlined or c in earlier[-2:]]
 
 
 def _beside_holes(context: StageContext) -> list[Finding]:
@@ -187,7 +195,8 @@ def _moved_at(
     if not _beside_alike(grid, masks):
         return None
     grid, masks = _drawn(paths, bits, level, _NEARER)
-    moved, wide = _moved_on(grid, masks, finer), _as_wide(grid, masks)
+    spare = _SPARE + max(_bevel(*both, level) for both in zip(paths, bits, strict=True))
+    moved, wide = _moved_on(grid, masks, finer), _as_wide(grid, masks, spare)
     return _moved_on(grid, wide, False) if moved is None and wide else moved
 
 
@@ -210,18 +219,25 @@ def _beside_alike(grid: _Grid, masks: list[Mask]) -> bool:
     return float(np.hypot(*(middle[1] - middle[0]))) >= LEAST[1]
 
 
-def _as_wide(grid: _Grid, masks: list[Mask]) -> list[Mask]:
+def _bevel(points: NDArray[np.float64], bit: Bit, level: float) -> float:
+    """Return how far a vee bit that breaks a rim reaches beyond its path at a level, mm."""
+    if bit.shape != "vee":
+        return 0.0
+    return float(_radius_at(bit, np.maximum(level - points[:, 2], 0.0)).max())
+
+
+def _as_wide(grid: _Grid, masks: list[Mask], most: float) -> list[Mask]:
     """Return two like outlines, filled, the smaller grown all round until it is as large.
 
     So walls that were roughed with some thickness to spare lie where they are finished. Nothing
-    where that would be more than is usual.
+    where that would be more than `most`, mm.
     """
     whole = [filled(mask) for mask in masks]
     areas = [int(mask.sum()) for mask in whole]
     small = int(np.argmin(areas))
     rim = int((whole[small] & near(~whole[small], 1.0)).sum())
     spare = (max(areas) - min(areas)) / max(rim, 1)
-    if spare * grid.cell > _SPARE:
+    if (spare - 1.0) * grid.cell > most:  # either edge may be half a point off
         return []
     whole[small] = near(whole[small], spare)
     return whole

@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 
+from dryrun.checks.again import gone_again
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width, idle_beside_finer, what_would_enter
 from dryrun.checks.program import takes_material
@@ -25,6 +26,9 @@ SMALL_CORNER: Final = 0.05
 
 #: From this part of spared work on the order of two stages is told.
 SPARED: Final = 0.3
+
+#: ... and of a ball before a narrower flat bit, which may make something finer in what it leaves.
+SPARED_WIDER: Final = 0.6
 
 #: A stage that removes less than this per mm of feed path below the top is idle, mm2.
 IDLE_SECTION: Final = 0.002
@@ -152,6 +156,7 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
     if removed > limit:
         limit = max(limit, idle_beside_finer(context))
     if removed > limit:
+        yield from _gone_again(context)
         return
     row = int(np.flatnonzero(motion.cutting)[0]) if motion.cutting.any() else None
     said = f"the stage removes {context.volume(removed)} along {context.mm(path)} of path"
@@ -165,6 +170,24 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
         value=removed,
         limit=limit,
         unit="mm3",
+    )
+
+
+def _gone_again(context: StageContext) -> Iterator[Finding]:
+    """Report passes that come again at the same place and take nothing there."""
+    found = gone_again(context)
+    if found is None:
+        return
+    row, before = found
+    yield context.finding(
+        "idle-stage",
+        f"from here on the way down of line {int(context.motion.line[before])} comes again, pass "
+        "by pass at the same place, and takes nothing: a shift of zero, another work offset or a "
+        "coordinate may be missing",
+        row=row,
+        value=0.0,
+        unit="mm3",
+        help="look at the shifts, offsets and calls before that line",
     )
 
 
@@ -187,10 +210,12 @@ def stage_order(context: StageContext) -> Iterator[Finding]:
     if spared is None or context.removed_mm3 <= 0:
         return
     part = 1.0 - spared / context.removed_mm3
-    if part < SPARED:
+    next_bit = context.job.stages[context.number].bit
+    narrower = next_bit is not None and detail_width(context.bit) > 1.01 * next_bit.diameter
+    limit = SPARED_WIDER if narrower else SPARED
+    if part < limit:
         return
     row = int(np.flatnonzero(context.motion.cutting)[0])
-    next_bit = context.job.stages[context.number].bit
     wider = next_bit is None or detail_width(context.bit) < 0.99 * detail_width(next_bit)
     after = "larger bit" if wider else "flat bit that would rough for it"
     yield context.finding(
@@ -199,7 +224,7 @@ def stage_order(context: StageContext) -> Iterator[Finding]:
         f"{part:.0%} of the {context.volume(context.removed_mm3)} it removes would have been gone",
         row=row,
         value=part,
-        limit=SPARED,
+        limit=limit,
         unit="part",
     )
 

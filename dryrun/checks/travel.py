@@ -105,7 +105,7 @@ def _stretch_to_quarters(
 def off_stock(context: StageContext) -> Iterator[Finding]:
     """Report feed moves below the top with the bit wholly beside the blank."""
     motion = context.motion
-    gap = _beside(context, motion.end)
+    gap = np.maximum(_beside(context, motion.end), _arc_beside(context))
     below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
     limit = _lead_in(context)
     beside = motion.cutting & below & (gap > limit + TOUCH)
@@ -122,6 +122,20 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
             unit="mm",
             count=len(rows),
         )
+
+
+def _arc_beside(context: StageContext) -> NDArray[np.float64]:
+    """Return how far outside the blank's outline the farthest point of each arc is, mm.
+
+    Where an arc runs parallel to a side; 0 for rows that are no arcs: those end where they are
+    farthest.
+    """
+    boxes = row_boxes(context.motion)
+    low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
+    over = np.maximum(low - boxes[:, :2], boxes[:, 3:5] - high).max(axis=1)
+    known = (context.motion.kind == ARC) & np.isfinite(over)
+    gap: NDArray[np.float64] = np.where(known, np.maximum(over, 0.0), 0.0)
+    return gap
 
 
 def _lead_in(context: StageContext) -> float:

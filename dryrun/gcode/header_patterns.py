@@ -47,6 +47,13 @@ DIAMETERS: Final = (
     (_pattern(rf"LENGTH[ \-]?{ADJECTIVE}{NOUN}"), True),
     (
         _pattern(
+            r"LENGTH[ \-](?:single|one|two|three|four|double|[1-4])[ \-]flutes?\b"
+            r"(?![ ]?(?:length|long|deep))"
+        ),
+        True,
+    ),
+    (
+        _pattern(
             r"\b(?:end[\- ]?mill|drill|(?:ball|bull|round)(?:[\- ]?nosed?)?|bit|cutter|"
             r"(?:single|one|two|three|four|[1-4])[\- ]flute)[ :,\-]{1,3}(?>LENGTH)"
             r"(?![ ]?(?:deep|below|above|wide|long|high|left|offset|clearance|rad(?:ius)?)\b)"
@@ -136,7 +143,8 @@ SHAPES: Final[tuple[tuple[re.Pattern[str], Shape], ...]] = tuple(
     )
 )  # fmt: skip
 SPEAKS_OF_A_BIT = re.compile(
-    r"\b(?:tool|bit|cutter|t[ ]?\d|mill|end[ \-]?mill|drill|ball|bull|v[ \-]?bit|vee)",
+    r"\b(?:tool|bit|cutter|t[ ]?\d|mill|end[ \-]?mill|drill|ball|bull|v[ \-]?bit|vee|"
+    r"(?:single|one|two|three|four|double|[1-4])[ \-]flutes?\b)",
     re.IGNORECASE,
 )
 

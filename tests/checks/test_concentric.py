@@ -136,6 +136,35 @@ def test_all_holes_beside_their_counterbores(off: tuple[float, float], tmp_path:
     assert found.value == pytest.approx(math.hypot(*off), abs=0.01)
 
 
+def pilots(places: Places, slip: float, at: int = 3) -> Lines:
+    """Two holes beside each place, even about it; one of them `slip` mm further."""
+    holes = [(x + 16, y + side) for x, y in places for side in (-18, 18)]
+    holes[at] = (holes[at][0], holes[at][1] + slip)
+    return drilled(holes)
+
+
+@pytest.mark.parametrize("cups", [CORNERS[:2], CORNERS])
+def test_a_hole_that_lies_elsewhere_than_its_like(cups: Places, tmp_path: Path) -> None:
+    """Beside the second of two hinge cups, or of four; its line is that of the hole."""
+    (found,) = told(tmp_path, (counterbores(cups, 12), "mill"), (pilots(cups, 2.7), "drill"))
+
+    assert found.code == "off-centre"
+    assert found.line == 3 + 3 * 3 + 3
+    assert found.value == pytest.approx(2.7, abs=0.01)
+
+
+def test_holes_that_are_alike_beside_theirs_or_follow_no_pattern(tmp_path: Path) -> None:
+    """All where they belong; two of two cups elsewhere; and one that is elsewhere by far."""
+    two = CORNERS[:2]
+    cups = counterbores(two, 12), "mill"
+    both = drilled([(x + 16, y + s * k) for (x, y), k in zip(two, (18, 15), strict=True)
+                    for s in (-1, 1)])  # fmt: skip
+
+    assert told(tmp_path, cups, (pilots(two, 0.0), "drill")) == []
+    assert told(tmp_path, cups, (both, "drill")) == []
+    assert told(tmp_path, cups, (pilots(two, 14.0), "drill")) == []
+
+
 def test_holes_that_are_meant_where_they_are(tmp_path: Path) -> None:
     """Concentric ones; holes at the edge of discs; a ring of holes round the one in the middle."""
     ring = [(14 * math.cos(k), 14 * math.sin(k)) for k in range(6)]

@@ -47,6 +47,12 @@ def chamfer() -> Pair:
     return clearing, strokes([_box(40, 25)], -1, 1200, 300), "end-6", "vee-90"
 
 
+def rim() -> Pair:
+    """A pocket, and a vee around it whose tip runs 1 mm outside its edge: a bevel 3 mm wide."""
+    clearing = pocket(0, 0, 80, 50, 6, 2.6, levels(5, 2.5), 1800, 400)
+    return clearing, strokes([_box(41, 26)], -2, 1200, 300), "end-6", "vee-90"
+
+
 def two_pockets() -> Pair:
     """Two pockets beside each other, and their walls by a finer bit."""
     clearing: Lines = []
@@ -156,7 +162,7 @@ def test_a_small_shift_of_walls_with_something_to_spare(
 
 
 @pytest.mark.jit_only
-@pytest.mark.parametrize("make", [ring, chamfer, two_pockets, corners, few_corners])
+@pytest.mark.parametrize("make", [ring, chamfer, rim, two_pockets, corners, few_corners])
 @pytest.mark.parametrize("shift", [(2.0, 0.0), (0.0, -1.5), (3.0, 2.0)])
 def test_a_shift_is_told_with_its_size(
     make: Callable[[], Pair], shift: tuple[float, float], tmp_path: Path
@@ -228,8 +234,34 @@ def test_slopes_of_a_wave_moved_by_two() -> None:
         hinge,
         notch,
         relief,
+        rim,
     ],
 )
 def test_nothing_is_told_where_the_stages_meet(make: Callable[[], Pair], tmp_path: Path) -> None:
     """The same pairs in one frame."""
     assert shifts_told(tmp_path, make(), (0.0, 0.0)) == []
+
+
+@pytest.mark.jit_only
+@pytest.mark.parametrize("shift", [0.0, 2.0])
+def test_drilling_between_two_stages_hides_no_shift(shift: float, tmp_path: Path) -> None:
+    """Two stages of holes after the pocket; its rim is compared with the pocket all the same."""
+    clearing, bevel, *_ = rim()
+    holes = [[f"G0 X30 Y{y} Z5", "G1 Z-6 F200", "G0 Z5"] for y in (-15, 15)]
+    programs = [clearing, holes[0], holes[1], bevel]
+    bits = ["end-6", "drill-3", "drill-5", "vee-90"]
+    stages = [
+        {"name": f"stage {k}", "program": f"{k}.nc", "bit": bit, "depth": "8 mm"}
+        for k, bit in enumerate(bits, 1)
+    ]
+    stages[-1]["zero_shift"] = [f"{shift} mm", "0 mm", "0 mm"]  # type: ignore[assignment]
+    stock = {"size": ["150 mm", "100 mm", "18 mm"], "zero": "centre-top", "material": "lime"}
+    (tmp_path / "job.toml").write_text(job("rim", stock, stages, bits), "utf-8")
+    for k, lines in enumerate(programs, 1):
+        text = "\n".join([*head("stage"), *lines, *tail()]) + "\n"
+        (tmp_path / f"{k}.nc").write_text(text, "utf-8")
+
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"))
+    told = [f.stage for f in outcome.findings if f.code == "stage-shifted"]
+
+    assert told == ([4] if shift else [])

@@ -121,6 +121,53 @@ def test_a_ball_over_the_full_blank_before_a_flat_bit_roughs(tmp_path: Path) -> 
     assert "stage-order" not in two_bits(tmp_path, ("large", rough), ("ball", fine), ball)
 
 
+GROOVES = "".join(
+    f"G0 X22 Y{y} Z5\nG1 Z-2 F300\nG1 X30 Z-2.6 F1200\nG1 X38 Z-2\nG0 Z5\n" for y in (24, 30, 36)
+)
+
+
+def test_grooves_before_the_hollow_whose_floor_they_are_in(tmp_path: Path) -> None:
+    """A narrower flat bit would have spared the ball nearly all; a slot of it, little."""
+    ball = '[bits.ball]\nshape = "ball"\ndiameter = "4 mm"\nstickout = "20 mm"\n'
+    fine = pocket(2.0, 1.5).replace("Z-3", "Z-2")
+    one = "G0 X21 Y24 Z5\nG1 Z-2 F300\nG1 X39 F1200\nG0 Z5\n"
+
+    assert "stage-order" in two_bits(tmp_path, ("ball", GROOVES), ("small", fine), ball)
+    assert "stage-order" not in two_bits(tmp_path, ("ball", GROOVES), ("small", one), ball)
+
+
+def test_grooves_of_a_ball_that_begin_far_below_an_uncut_top(tmp_path: Path) -> None:
+    """Six ends deeper than the ball is wide: a floor is missing; less deep they are grooves."""
+    ball = '[bits.ball]\nshape = "ball"\ndiameter = "4 mm"\nstickout = "30 mm"\n'
+    deep = GROOVES.replace("Z-2.6", "Z-6.6").replace("Z-2", "Z-6")
+    clears = pocket(2.0, 1.5).replace("Z-3", "Z-1")
+
+    assert "missing-stage" in two_bits(tmp_path, ("ball", deep), ("small", clears), ball)
+    assert "missing-stage" not in two_bits(tmp_path, ("ball", GROOVES), ("small", clears), ball)
+
+
+def with_offsets(folder: Path, places: tuple[float, float], second: str = "G55") -> list[str]:
+    """Dry-run two stages that cut at an offset; return the codes of the second."""
+    text = JOB.format(extra="")
+    for number, (place, word) in enumerate(zip(places, ("G55", second), strict=True), 1):
+        slot = f"{word}\nG0 X5 Y{10 * number} Z5\nG1 Z-3 F300\nG1 X20 F1200\nG0 Z5\n"
+        (folder / f"{number}.nc").write_text(HEAD + slot + TAIL)
+        text += (
+            f'[[stages]]\nname = "{number}"\nprogram = "{number}.nc"\nbit = "large"\n'
+            f'depth = "3 mm"\noffsets = {{ G55 = ["{place} mm", "0 mm", "0 mm"] }}\n'
+        )
+    (folder / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5)
+    return [f.code for f in outcome.findings if f.stage == 2]
+
+
+def test_an_offset_that_two_stages_declare_at_different_places(tmp_path: Path) -> None:
+    """The same word for two places is told; not where they agree, nor where nothing calls it."""
+    assert "stage-shifted" in with_offsets(tmp_path, (30.0, 25.0))
+    assert "stage-shifted" not in with_offsets(tmp_path, (30.0, 30.0))
+    assert "stage-shifted" not in with_offsets(tmp_path, (30.0, 25.0), second="G54")
+
+
 def test_holes_are_drilled_before_they_are_bored_out(tmp_path: Path) -> None:
     """A drill takes what a wider bit takes around it afterwards: ordinary, and nothing suffers."""
     drill = (

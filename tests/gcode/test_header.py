@@ -51,6 +51,8 @@ BITS = [
     ("N20 T3 M6 (6mm ball nose)", None, 3, "ball", 6.0, None, None, True),
     ("(3,175 mm end mill)", None, None, "flat", 3.175, None, None, True),
     ("(6mm 2 flute carbide up-cut bit)", None, None, None, 6.0, None, None, True),
+    ("(cut free, 4 mm single flute)", None, None, None, 4.0, None, None, True),
+    ("(slots - 1/4 in 2-flute)", None, None, None, 6.35, None, None, True),
     ("(90 deg V-bit, 12mm dia)", None, None, "vee", 12.0, None, 90.0, True),
     ("(60-degree v bit)", None, None, "vee", None, None, 60.0, True),
     ("(drill 3.3mm, 118°)", None, None, "drill", 3.3, None, 118.0, False),
@@ -92,7 +94,7 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
     "text",
     [
         "(drill 4 holes)", "(Tool 5)", "(pocket 0.5 deep)", "(D=1 is the radius offset)",
-        "(ball 3 of 8)", "(flute length 22 mm)",
+        "(ball 3 of 8)", "(flute length 22 mm)", "(22 mm two flute length)", "(6 mm bamboo flute)",
         "(feed 600 with the tool up)", "(step 2 of 5)", "(D=0 end mill)", "(1/0 end mill)",
         "(depth of cut 0.5 mm)", "(rev 1.2, 2024-05-01)", "G1 X1 (to the corner)", "(x" * 50,
         "(12000 mm end mill)",

@@ -1,0 +1,69 @@
+"""A way down in passes that is gone again at the same place, through air.
+
+The last pass may be gone twice, to take what the bit has sprung away from. All of the passes are
+not: where they come again a shift of zero, another work offset or a coordinate is missing, and what
+should have been cut elsewhere is not.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import TOUCH, StageContext
+from dryrun.motion import Motion
+
+#: Levels of a way that comes again, at least.
+LEVELS: Final = 3
+#: What such a way may still take, mm3 for each mm of path.
+_NOTHING: Final = 0.002
+#: Places that are one, mm.
+_SAME: Final = 0.005
+
+
+def gone_again(context: StageContext) -> tuple[int, int] | None:
+    """Return the first row of a way that repeats an earlier one, and that one's first row."""
+    # Carving and reliefs in two passes repeat what is shallower than the first one's limit.
+    if context.bit.shape not in ("flat", "bull"):
+        return None
+    motion, top = context.motion, context.stock.top - TOUCH
+    runs = [run for run in _runs(motion) if motion.end[run, 2].min() < top]
+    length, removed = motion.lengths(), context.cut.removed_mm3
+    idle = [bool(removed[run].sum() <= _NOTHING * length[run].sum()) for run in runs]
+    if not any(idle):
+        return None
+    first: dict[bytes, int] = {}
+    again: list[tuple[int, int]] = []
+    levels: set[int] = set()
+    for k, run in enumerate(runs):
+        before = first.setdefault(_shape(motion, run), k)
+        if before == k or not idle[k]:
+            continue
+        heights = motion.end[run, 2]
+        own = set(np.rint(heights[heights < top] / _SAME).astype(int).tolist())
+        # One pass that is gone twice in a row, at each level, takes what has sprung away.
+        if len(own) >= LEVELS or k - before > 1:
+            again.append((int(run[0]), int(runs[before][0])))
+            levels |= own
+    return again[0] if len(levels) >= LEVELS else None
+
+
+def _runs(motion: Motion) -> list[NDArray[np.intp]]:
+    """Return the rows of each stretch of feed moves without a lift, where all of them are known."""
+    cutting = motion.cutting & np.isfinite(motion.start).all(axis=1)
+    cutting &= np.isfinite(motion.end).all(axis=1)
+    rows = np.flatnonzero(cutting)
+    if not len(rows):
+        return []
+    return np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1)
+
+
+def _shape(motion: Motion, run: NDArray[np.intp]) -> bytes:
+    """Return where a stretch goes, as bytes that are equal for equal ways."""
+    centre = np.nan_to_num(motion.centre[run])
+    table = np.column_stack([motion.start[run], motion.end[run], centre])
+    places = np.rint(table / _SAME).astype(np.int64)
+    turns = np.sign(motion.sweep[run]).astype(np.int64)
+    return places.tobytes() + turns.tobytes()
