@@ -1,4 +1,4 @@
-"""A work offset that the stages of one job declare at different places."""
+"""A work offset that the stages of one job declare at different places in X and Y."""
 
 from __future__ import annotations
 
@@ -25,7 +25,8 @@ def offset_elsewhere(context: StageContext) -> Iterator[Finding]:
             was = dict(other.stage.offsets).get(name)
             if was is None or _line_with(other, name) is None:
                 continue
-            apart = np.subtract(place, was)
+            # Z may be zeroed on the top for one bit and on the table for the next
+            apart = np.subtract(place, was)[:2]
             if float(np.abs(apart).max()) > _SAME:
                 yield _told(context, name, line, other.number, apart.tolist())
             break
@@ -34,7 +35,7 @@ def offset_elsewhere(context: StageContext) -> Iterator[Finding]:
 def _told(context: StageContext, name: str, line: int, other: int, apart: list[float]) -> Finding:
     far = " ".join(
         f"{letter} {context.mm(round(value, 3))}"
-        for letter, value in zip("XYZ", apart, strict=True)
+        for letter, value in zip("XY", apart, strict=True)
         if abs(value) > _SAME
     )
     made = context.finding(
