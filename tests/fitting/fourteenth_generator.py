@@ -1113,10 +1113,11 @@ def helix(
 ) -> None:
     """Bore down around a circle; where a core would stand, inner circles first."""
     cx, cy = centre
-    circles = max(math.ceil((r - 0.45 * cam.bit.diameter) / step), 0)
+    inner = 0.4 * cam.bit.diameter
+    circles = max(math.ceil((r - inner) / step), 0)
     ccw = cam.shop.climb
     for k in range(circles, -1, -1):
-        at = r - k * step
+        at = r - k * (r - inner) / max(circles, 1)
         cam.go(cx + at, cy)
         cam.cut(cx + at, cy, top + 0.2, cam.plunge)
         n = max(math.ceil((top + 0.2 - z) / pitch), 1)
