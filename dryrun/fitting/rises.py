@@ -25,7 +25,7 @@ def rising_lines(strokes: Strokes) -> NDArray[np.bool_]:
     """Tell the pieces of level lines that come up to the top at their end, straight on.
 
     Such a line goes down in any way, then runs at one depth, then comes up, and that once. At the
-    top it is out of the blank: what goes down again from there, as a deeper pass, is another line.
+    top it is out of the blank: what goes back from there, as a deeper pass, is another line.
     """
     run, step = strokes.run, strokes.step
     slope = np.where(run > 1e-6, step[:, 2] / np.maximum(run, 1e-9), 0.0)
@@ -33,6 +33,7 @@ def rising_lines(strokes: Strokes) -> NDArray[np.bool_]:
     up = sideways & (slope > LEVEL_SLOPE)
     level = sideways & (np.abs(slope) <= LEVEL_SLOPE)
     from_top = strokes.top - strokes.start[:, 2] < TOUCH
+    from_top[1:] &= (step[1:, :2] * step[:-1, :2]).sum(axis=1) < 0.0
     first = np.flatnonzero((np.diff(strokes.chain, prepend=-1) != 0) | from_top)
     last = np.append(first[1:], len(strokes))
     found = np.zeros(len(strokes), bool)
