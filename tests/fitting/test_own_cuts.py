@@ -143,3 +143,16 @@ def test_a_carving_comes_up_to_the_top_wherever_the_zero_is() -> None:
         lines += [f"G1 X{x + 5} Y2 Z10.5", f"G1 X{x + 10} Y0 Z12", "G0 Z20"]
     found = strokes_of(motion_of(lines))
     assert found.top == pytest.approx(12.0)
+
+
+@pytest.mark.parametrize(("lifted", "top"), [(20.0, 10.5), (10.5, 0.0)])
+def test_holes_from_just_above_the_blank_tell_a_zero_on_the_table(
+    lifted: float, top: float
+) -> None:
+    """Where the bit is lifted no higher than feeding begins, that place tells nothing."""
+    lines = [f"G0 Z{lifted:g}"]
+    for k in range(6):
+        lines += [f"G0 X{20 * k} Y0", "G0 Z10.5", "G1 Z-1 F300", f"G0 Z{lifted:g}"]
+    text = "\n".join(["G21 G90", "S6000 M3", *lines, "M30", ""])
+    found = strokes_of(dryrun.read_program(text.encode()).motion)
+    assert found.top == pytest.approx(top)
