@@ -340,6 +340,11 @@ def sideways(m: Measures) -> float:
 ANY_PASS: Final = (1.7, 0.55)
 
 
+#: Passes of a bull nose, as a part of its diameter: wide ones of trays and bowls go down by no more
+#: than the round of their corner (common practice, no source).
+BULL_PASS: Final = (0.18, 0.6)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
     share = sum(
@@ -361,6 +366,8 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         log += math.log(0.65) + chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
+        if bit.shape == "bull":
+            usual = mix([(0.5, usual), (0.5, log_normal(d / bit.diameter, *BULL_PASS, 0.08))])
         # Faces and thin material are cut in thin passes.
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         # Thin bites from the side may be deep.

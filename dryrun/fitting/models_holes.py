@@ -20,10 +20,10 @@ AT_ONCE: Final = (1.8, 0.7)
 IN_BITES: Final = (3.5, 0.7)
 APART: Final = (5.0, 0.9)
 
-#: The same for bits that are no drills, mm: pins and dowels, by the machine rather than the bit.
-ANY_BITE: Final = (3.0, 0.7)
-ANY_DEPTH: Final = (10.0, 0.8)
-ANY_APART: Final = (30.0, 1.0)
+#: The same for bits that are no drills, mm: by the machine and the work, not the bit, so wide.
+ANY_BITE: Final = (3.0, 1.2)
+ANY_DEPTH: Final = (10.0, 1.2)
+ANY_APART: Final = (30.0, 1.3)
 
 #: Nearer than this part of the diameter holes run into each other, and what that says.
 WEB: Final = 1.1

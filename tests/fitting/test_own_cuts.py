@@ -10,7 +10,7 @@ import pytest
 
 import dryrun
 from dryrun.fitting.measures import Measures, measure
-from dryrun.fitting.models import inch_size, spacing
+from dryrun.fitting.models import inch_size, pass_depth, spacing
 from dryrun.fitting.models_places import nested
 from dryrun.fitting.ranking import fit_bits
 from dryrun.fitting.rises import rising_lines
@@ -94,6 +94,18 @@ def test_rows_of_a_bull_nose_go_by_the_flat_of_its_end() -> None:
     found = measured(lines)
     nose, square = Bit("n", "bull", 19.0, corner_radius=6.0), Bit("s", "bull", 19.0)
     of_nose, of_square = spacing(found, nose, None), spacing(found, square, None)
+    assert of_nose is not None
+    assert of_square is not None
+    assert of_nose.log > of_square.log + 0.3
+
+
+def test_a_bull_nose_goes_down_by_less_than_a_flat_bit() -> None:
+    lines = ["G0 X0 Y0"]
+    for z in (-3.0, -6.0, -9.0):
+        lines += ["G0 X0 Y0", f"G1 Z{z:g} F500", "G1 X90 F2000", "G0 Z5"]
+    found = measured(lines)
+    nose, square = Bit("n", "bull", 19.0, corner_radius=6.0), Bit("f", "flat", 19.0)
+    of_nose, of_square = pass_depth(found, nose, None), pass_depth(found, square, None)
     assert of_nose is not None
     assert of_square is not None
     assert of_nose.log > of_square.log + 0.3
