@@ -33,8 +33,8 @@ the first two 0.957, Brier 0.199; so the sentence did not hold. (A run before it
 with an arc of no radius among the bores; what it printed until there had been seen, and only that
 arc was mended.)
 
-After the mends that its misses led to (grooves each cut to their depth are no area, flutes cut again
-from the top, hollows that meet, bites of drills, passes and rows of bull noses, rounds within
+After the mends that its misses led to (grooves each cut to their depth are no area, flutes cut
+again from the top, hollows that meet, bites of drills, passes and rows of bull noses, rounds within
 rounds, arcs of one circle in quarters, the top of carvings and holes with the zero on the table):
 
     seeds                              before           after
