@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.strokes import Floats, Strokes
+from dryrun.fitting.strokes import Floats, Ints, Strokes
 from dryrun.fitting.walls import Round, ground_of, sides_of
 
 #: Radii looked for, mm. Less sweep than this is a wave, rad.
@@ -22,6 +22,10 @@ LEAST_SWEEP: Final = 0.4
 #: An arc of less than this angle at either end of a chain of at least so many rows leads in, rad.
 LEAD_SWEEP: Final = 2.5
 LEAD_ROWS: Final = 3
+
+#: Arcs whose centres and radii differ by less are of one circle, mm; a whole turn, rad.
+SAME_CIRCLE: Final = 0.006
+WHOLE_TURN: Final = 2 * np.pi + 0.05
 
 #: A chain of chords is a round from so many turns of like curvature on.
 FEWEST_TURNS: Final = 4
@@ -64,7 +68,7 @@ def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]
     """
     if not len(strokes):
         return ()
-    found = [f for f in _arcs(strokes) + _chorded(strokes) if RANGE[0] <= f.radius <= RANGE[1]]
+    found = [f for f in rounds_of(strokes) if RANGE[0] <= f.radius <= RANGE[1]]
     merged: list[list[Round]] = []
     for item in sorted(found, key=lambda f: f.radius):
         slack = max(0.004, item.spread, 0.002 * item.radius)
@@ -84,6 +88,11 @@ def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]
         replace(c, within=within, beyond=beyond)
         for (c, _), (within, beyond) in zip(kept, sides, strict=True)
     )
+
+
+def rounds_of(strokes: Strokes) -> list[Round]:
+    """Return the rounds of a path: arcs, and chains of chords that stand for arcs."""
+    return _arcs(strokes) + _chorded(strokes) if len(strokes) else []
 
 
 def _curve(group: list[Round]) -> Curve:
@@ -109,11 +118,27 @@ def _arcs(strokes: Strokes) -> list[Round]:
     left = np.column_stack([-way[:, 1], way[:, 0]]) / np.maximum(np.hypot(*way.T), 1e-9)[:, None]
     turn = np.sign(_cross(b - a, way))
     middle = (b + c) / 2
-    centre = middle + left * (turn * radius)[:, None]
-    return [
+    away = np.sqrt(np.maximum(radius**2 - (way * way).sum(axis=1) / 4, 0.0))
+    centre = middle + left * (turn * away)[:, None]
+    circle = np.column_stack([centre, radius, turn, arcs.chain[first]])
+    rounds = [
         Round(float(r), float(s), 0.004, (float(o[0]), float(o[1])), (float(p[0]), float(p[1])), z)
         for r, s, o, p, z in zip(radius, sweep, centre, middle, arcs.end[first, 2], strict=True)
     ]
+    return _joined(rounds, rows, circle)
+
+
+def _joined(rounds: list[Round], rows: Ints, circle: Floats) -> list[Round]:
+    """Take arcs of one circle that go on from each other for one round, up to a whole turn."""
+    found: list[Round] = []
+    for n, one in enumerate(rounds):
+        goes_on = n > 0 and rows[n] == rows[n - 1] + 1
+        goes_on = goes_on and float(np.abs(circle[n] - circle[n - 1]).max()) < SAME_CIRCLE
+        if goes_on and found[-1].sweep + one.sweep < WHOLE_TURN:
+            found[-1] = replace(found[-1], sweep=found[-1].sweep + one.sweep, z=one.z)
+        else:
+            found.append(one)
+    return found
 
 
 def _cross(a: Floats, b: Floats) -> Floats:

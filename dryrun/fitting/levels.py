@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -15,6 +16,7 @@ from dryrun.fitting.spacing import (
     Spacing,
     find_neighbours,
     main_spacing,
+    pairs_at,
 )
 from dryrun.fitting.strokes import Floats, Strokes, usual
 
@@ -45,6 +47,9 @@ FLOOR_SHARE: Final = 0.03
 
 #: More levels than this are lines of a slope rather than passes.
 MANY_LEVELS: Final = 12
+
+#: So much less deep is another level, mm.
+HIGHER: Final = 0.05
 
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
@@ -88,10 +93,15 @@ def level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> 
     """Spacing on the two levels with the most path, whichever clears more."""
     found: list[Spacing] = []
     for number in np.argsort(length)[::-1][:2]:
-        here = level.chosen(np.abs(level.top - level.end[:, 2] - depths[number]) < 0.006)
-        spacing = main_spacing(here, find_neighbours(here), WIDEST)
-        if spacing is not None:
-            found.append(spacing)
+        depth = level.top - level.end[:, 2]
+        mine = np.abs(depth - depths[number]) < 0.006
+        here = level.chosen(mine)
+        near = find_neighbours(here)
+        spacing = main_spacing(here, near, WIDEST)
+        if spacing is not None and near is not None:
+            higher = np.cumsum(depth < depths[number] - HIGHER)[mine]
+            own, met = pairs_at(near, spacing.distance)
+            found.append(replace(spacing, in_turn=float((higher[own] != higher[met]).mean())))
     return max(found, key=lambda s: (s.both, s.share), default=None)
 
 

@@ -14,6 +14,7 @@ from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
 from dryrun.fitting.entries import entering_chains
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
+from dryrun.fitting.holes import Holes, holes_of
 from dryrun.fitting.layers import layers_of
 from dryrun.fitting.levels import (
     even_rings,
@@ -25,6 +26,7 @@ from dryrun.fitting.levels import (
     step_of,
 )
 from dryrun.fitting.loops import Loops, loops_of
+from dryrun.fitting.nested import nested_of
 from dryrun.fitting.outlines import (
     Edge,
     coarseness,
@@ -84,6 +86,9 @@ LEAST_HELIX: Final = 2.5
 LINKED: Final = 0.2
 MOST_APART: Final = 0.6
 
+#: From this part on of neighbours that are not linked, each was cut to its depth before the next.
+IN_TURN: Final = 0.5
+
 #: Lines on slopes are at least this part of the level path; from this part on they are all of it.
 LEAST_SLOPE: Final = 0.03
 MOST_SLOPE: Final = 0.7
@@ -121,6 +126,7 @@ class Measures:
         overruns : how far level lines run past the zero;
         spurs : lengths of short pieces that are gone to and fro, as into corners
     curves : rounds of the level path; helices : rounds that go down, by `pitch` each turn
+    nested : radius of the outermost of level rounds around one middle
     rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
@@ -128,6 +134,7 @@ class Measures:
     rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
     descent : level lines and rings that go down a slope
+    holes : what is gone straight down into
     unit : that the program is written in; drawn : that its places are round in;
         slack : how much more than usual they are rounded, mm
     """
@@ -149,6 +156,7 @@ class Measures:
     curves: tuple[Curve, ...] = ()
     helices: tuple[Curve, ...] = ()
     pitch: float | None = None
+    nested: float | None = None
     rises: int = 0
     loops: Loops | None = None
     deepest: float = 0.0
@@ -160,6 +168,7 @@ class Measures:
     kink: Kink | None = None
     contact: Contact | None = None
     descent: Descent | None = None
+    holes: Holes | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
     slack: float = 0.0
@@ -233,6 +242,7 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
         feed=feed,
         speed=speed,
         rises=rises_of(strokes),
+        holes=holes_of(strokes),
         unit=unit,
         drawn=drawn_in(straightened(strokes), unit),
         slack=coarseness(strokes),
@@ -253,6 +263,8 @@ def _level_measures(
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
         passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))
+        # Who clears an area goes over all of it before going deeper.
+        passes_of_one *= spacing.in_turn < IN_TURN
         spacing = replace(spacing, both=spacing.both * passes_of_one)
     cleared = 0.0 if spacing is None else float(np.clip(3.0 * spacing.both - 0.2, 0.0, 1.0))
     one_area = cleared > 0.25 and spacing is not None and spacing.linked >= LINKED
@@ -296,6 +308,7 @@ def _level_measures(
         "helices": helices,
         "pitch": pitch,
         "loops": loops_of(level),
+        "nested": nested_of(level),
     }
 
 

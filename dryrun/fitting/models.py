@@ -86,9 +86,12 @@ INCH_PROGRAMS: Final = {True: 0.45, False: 0.18}
 
 
 def inch_size(bit: Bit) -> bool:
-    """Tell whether a diameter is a sixteenth part of an inch and no half of a millimetre."""
-    sixteenths, halves = bit.diameter / 25.4 * 16, bit.diameter * 2
-    return abs(sixteenths - round(sixteenths)) < 0.01 and abs(halves - round(halves)) > 0.01
+    """Tell whether a diameter is a part of an inch as bits have, and no half of a millimetre.
+
+    Drills go by 64ths of an inch, other bits by 16ths and 32nds.
+    """
+    parts, halves = bit.diameter / 25.4 * (64 if bit.shape == "drill" else 32), bit.diameter * 2
+    return abs(parts - round(parts)) < 0.01 and abs(halves - round(halves)) > 0.01
 
 
 def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -225,6 +228,8 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     if separate(m, bit):
         sure *= SURE_OF_AREA
     clearing = _stepover(part)
+    if bit.shape == "bull" and bit.corner_radius:
+        clearing = mix([(0.5, clearing), (0.5, _bull_step(s.distance, bit))])
     if s.both < PAIRED:
         # Two passes beside each other make a slot a little wider than the bit.
         clearing = mix([(0.7, clearing), (0.3, math.log(part) if part <= 1.0 else -math.inf)])
@@ -259,6 +264,17 @@ def _stepover(part: float) -> float:
     spread = log_normal(part, 0.42, 0.45, 0.0)
     thin = math.log(part / 0.19) if 0.06 <= part <= 0.25 else -math.inf
     return mix([(0.57, usual), (0.08, wide), (0.03, thin), (0.3, spread), (0.02, math.log(0.3))])
+
+
+#: Rows of a bull nose as a part of the flat of its end: wider ones leave ridges on the floor.
+FLAT_END: Final = (0.4, 1.0)
+
+
+def _bull_step(distance: float, bit: Bit) -> float:
+    """Stepovers of a bull nose that leave a flat floor go by the flat of its end."""
+    part = distance / max(bit.diameter - 2 * (bit.corner_radius or 0.0), 0.05)
+    low, high = FLAT_END
+    return math.log(part / (high - low)) if low <= part <= high else -math.inf
 
 
 #: Ridges left between passes of a ball, mm: middle and spread of the logarithm.
@@ -324,6 +340,11 @@ def sideways(m: Measures) -> float:
 ANY_PASS: Final = (1.7, 0.55)
 
 
+#: Passes of a bull nose, as a part of its diameter: wide ones of trays and bowls go down by no more
+#: than the round of their corner (common practice, no source).
+BULL_PASS: Final = (0.18, 0.6)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
     share = sum(
@@ -345,6 +366,8 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         log += math.log(0.65) + chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
+        if bit.shape == "bull":
+            usual = mix([(0.5, usual), (0.5, log_normal(d / bit.diameter, *BULL_PASS, 0.08))])
         # Faces and thin material are cut in thin passes.
         thin = log_normal(d / bit.diameter, 0.12, 0.7, 0.06)
         # Thin bites from the side may be deep.

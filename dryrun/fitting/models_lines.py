@@ -115,6 +115,29 @@ FEWEST_RISES: Final = 3
 RISES: Final = {"flat": -2.2, "bull": -2.0, "drill": -3.0, "taper-flat": -0.3}
 
 
+#: How often hollows side by side meet in a ridge, and the range their distance may have, mm.
+MEETING: Final = 0.15
+MEETING_RANGE: Final = 20.0
+
+#: How near widths come to distances, mm: depths and widths are rounded too.
+MEET: Final = 0.02
+
+
+def meeting(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether grooves side by side just meet in a ridge, by the width a bit cuts there."""
+    if not m.gaps or not m.floors:
+        return None
+    wide = width_at(bit, m.floors[0])
+    grows = (width_at(bit, m.floors[0] + 0.001) - wide) / 0.001
+    if grows < LEAST_GROWTH:  # where straight sides meet, nothing stands
+        return Evidence("meeting", 0.0, "")
+    near = MEET + grows * _depth_digit(m)
+    meets = any(abs(gap - wide) < near for gap in m.gaps)
+    log = mix([(1 - MEETING, 0.0), (MEETING * meets, math.log(MEETING_RANGE / (2 * near)))])
+    said = f"its grooves of {format_length(round(wide, 3), m.unit)} meet in a ridge"
+    return Evidence("meeting", log, said if meets else "")
+
+
 def rises(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh lines that come up to the top at their ends: they are for pointed and round bits."""
     level = m.modes.get("area", 0.0) + m.modes.get("line", 0.0)
@@ -162,4 +185,4 @@ def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
 
 
 #: The models of single lines.
-LINE_MODELS: Final[tuple[Model, ...]] = (lines, rises, loops, section)
+LINE_MODELS: Final[tuple[Model, ...]] = (lines, meeting, rises, loops, section)

@@ -316,5 +316,20 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("helices", min(log, 6.0), text)
 
 
+#: Against bits that need no rounds within the outermost, as they cut all that is inside it.
+NEEDLESS: Final = -2.5
+
+
+def nested(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether a bit on the outermost of rounds around one middle leaves anything inside."""
+    if m.nested is None:
+        return None
+    flat_end = bit.radius - (bit.corner_radius or 0.0)
+    if bit.shape not in ("flat", "bull") or flat_end < m.nested:
+        return Evidence("nested", 0.0, "")
+    radius = format_length(m.nested, m.unit)
+    return Evidence("nested", NEEDLESS, f"on rounds of {radius} it needs none inside, as there are")
+
+
 #: The models of places, lengths and rounds.
-PLACE_MODELS: Final[tuple[Model, ...]] = (edges, own_lengths, curves, helices)
+PLACE_MODELS: Final[tuple[Model, ...]] = (edges, own_lengths, curves, helices, nested)

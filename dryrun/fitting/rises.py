@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.strokes import LEVEL_SLOPE, Strokes
+from dryrun.fitting.strokes import LEVEL_SLOPE, TOUCH, Strokes
 
 #: At least this part of a line that comes up at its ends runs level.
 LEVEL_PART: Final = 0.3
@@ -24,14 +24,17 @@ AT_TOP: Final = 0.05
 def rising_lines(strokes: Strokes) -> NDArray[np.bool_]:
     """Tell the pieces of level lines that come up to the top at their end, straight on.
 
-    Such a line goes down in any way, then runs at one depth, then comes up, and that once.
+    Such a line goes down in any way, then runs at one depth, then comes up, and that once. At the
+    top it is out of the blank: what goes back from there, as a deeper pass, is another line.
     """
     run, step = strokes.run, strokes.step
     slope = np.where(run > 1e-6, step[:, 2] / np.maximum(run, 1e-9), 0.0)
     sideways = run > 1e-6
     up = sideways & (slope > LEVEL_SLOPE)
     level = sideways & (np.abs(slope) <= LEVEL_SLOPE)
-    first = np.flatnonzero(np.diff(strokes.chain, prepend=-1))
+    from_top = strokes.top - strokes.start[:, 2] < TOUCH
+    from_top[1:] &= (step[1:, :2] * step[:-1, :2]).sum(axis=1) < 0.0
+    first = np.flatnonzero((np.diff(strokes.chain, prepend=-1) != 0) | from_top)
     last = np.append(first[1:], len(strokes))
     found = np.zeros(len(strokes), bool)
     for b, e in zip(first, last, strict=True):

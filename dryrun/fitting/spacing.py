@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Ints, Strokes
 
@@ -75,12 +76,15 @@ class Spacing:
     both : part of the probes with one on both sides: the middle of a cleared area
     linked : part of those neighbours that belong to the same chain, reached without leaving
         the blank
+    in_turn : part of them between which the path was on a higher level: each was cut to its depth
+        before the next was begun
     """
 
     distance: float
     share: float
     both: float
     linked: float
+    in_turn: float = 0.0
 
 
 def find_neighbours(strokes: Strokes) -> Neighbours | None:
@@ -154,9 +158,8 @@ def main_spacing(strokes: Strokes, near: Neighbours | None, most: float = np.inf
     last = np.searchsorted(values, values + wide, side="right")
     best = int(np.argmax(last - first))
     distance = float(np.median(values[first[best] : last[best]]))
-    alike = np.abs(near.distance - distance) <= 0.03 * distance + 2 * SAME_SPACING[1]
-    met = near.hit[alike]
-    own = np.broadcast_to(near.piece[:, None], alike.shape)[alike]
+    alike = _so_far(near, distance)
+    own, met = pairs_at(near, distance)
     linked = strokes.chain[met] == strokes.chain[own]
     return Spacing(
         distance,
@@ -164,6 +167,19 @@ def main_spacing(strokes: Strokes, near: Neighbours | None, most: float = np.inf
         float(alike.all(axis=1).mean()),
         float(linked.mean()) if len(linked) else 0.0,
     )
+
+
+def _so_far(near: Neighbours, distance: float) -> NDArray[np.bool_]:
+    alike: NDArray[np.bool_] = (
+        np.abs(near.distance - distance) <= 0.03 * distance + 2 * SAME_SPACING[1]
+    )
+    return alike
+
+
+def pairs_at(near: Neighbours, distance: float) -> tuple[Ints, Ints]:
+    """Return the pieces that have a neighbour at a distance, and those neighbours."""
+    alike = _so_far(near, distance)
+    return np.broadcast_to(near.piece[:, None], alike.shape)[alike], near.hit[alike]
 
 
 def crossing(level: Strokes) -> bool:

@@ -33,6 +33,12 @@ MOST_ABOVE: Final = 0.4
 PASS: Final = 0.03
 FEWEST_PASSES: Final = 2
 
+#: Holes begin so many times higher above a zero that is on the table than they end below it.
+FAR_ABOVE: Final = 2.0
+
+#: Less than this part of the way is level where a path goes up and down.
+UNEVEN: Final = 0.3
+
 #: Most of an arc that one chord stands for, rad, and how far it may be off, mm; of many arcs more.
 CHORD: Final = np.radians(10.0)
 SAG: Final = 0.002
@@ -143,24 +149,38 @@ def _top(motion: Motion, cutting: NDArray[np.intp]) -> float:
 
     It is the zero where that lies above what is cut. A zero on the table lies below it, though the
     last pass may go through into the table: then the top is as far above the highest pass as that
-    is above the next, and no higher than where feeding begins.
+    is above the next, and no higher than where feeding begins. A path that goes up and down as a
+    carving does comes up to the top itself.
     """
     if not len(cutting):
         return 0.0
     start, end = motion.start[cutting], motion.end[cutting]
     run = np.hypot(*(end - start)[:, :2].T)
     level = (run > 1e-6) & (np.abs(end[:, 2] - start[:, 2]) < 1e-6)
+    begins = float(start[:, 2].max())
+    if not run.any() and _holes_above(motion, begins, float(end[:, 2].min())):
+        return begins
     above = run[np.minimum(start[:, 2], end[:, 2]) > TOUCH].sum()
     if float(end[:, 2].min()) < -TOUCH and above <= MOST_ABOVE * run.sum():
         return 0.0
-    begins = float(start[:, 2].max())
     heights, index = np.unique(np.round(end[level, 2], 3), return_inverse=True)
     held = np.bincount(index.ravel(), run[level], len(heights)) > PASS * run.sum()
     passes = heights[held][::-1]
+    least = float(end[run > 1e-6, 2].max(initial=-np.inf))  # the path does not run above the top
+    if run[level].sum() < UNEVEN * run.sum():
+        return min(begins, least)
     if len(passes) < FEWEST_PASSES:
         return begins
-    least = float(end[run > 1e-6, 2].max())  # the path itself does not run above the top
     return min(begins, max(least, float(2 * passes[0] - passes[1])))
+
+
+def _holes_above(motion: Motion, begins: float, lowest: float) -> bool:
+    """Tell whether holes lie mostly above the zero, so that it is on the table.
+
+    Only where feeding begins lower than the bit is lifted to is that just above the blank.
+    """
+    lifted = float(np.nanmax(motion.end[:, 2]))
+    return lifted > begins + TOUCH and begins > -FAR_ABOVE * lowest
 
 
 def _windows(rows: NDArray[np.intp]) -> NDArray[np.intp]:
