@@ -4,6 +4,9 @@ As module `strips`, cell by cell. A form may have steps, so its strips end where
 does.
 """
 
+# mypy: ignore-errors
+# kernels: numba types them when they run
+
 from __future__ import annotations
 
 import math

@@ -14,6 +14,9 @@ tool hardly moves on.)
 Same conventions as `blocks`: rows of 64 float32, depths in steps.
 """
 
+# mypy: ignore-errors
+# kernels: numba types them when they run
+
 from __future__ import annotations
 
 from typing import Final
