@@ -84,6 +84,7 @@ from dryrun.removal.ground import (
     NX,
     NY,
     OFFSET,
+    OVERHANG,
     PAGES_X,
     PIECE,
     RISE,
@@ -229,9 +230,11 @@ def _compute_line(lent, bent, ball):
         blocks.flat_level(work, base, out)
     elif real[FAMILY] == BALL:
         if ball is not None:
-            if bent:
-                strips.mean_under_ball(work, (base, thick))
             _ball(lent)
+            if bent and grid[OVERHANG] > 0:
+                strips.mean_under_ball(work, (base, thick))
+            elif bent:
+                strips.mean_at_wall(work, out, thick)
     else:
         nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
         if bent:

@@ -55,6 +55,8 @@ from dryrun.removal.ground import (
     BLOCK_W,
     BLOCKS,
     CELL,
+    EDGE_FROM,
+    EDGE_TO,
     ENTRY,
     FRAME,
     GOES_ON,
@@ -73,6 +75,7 @@ from dryrun.removal.ground import (
     PIECE,
     RIM_DEPTH,
     ROW,
+    SPREAD,
     THICK,
     TILE_PAGES,
     TOP,
@@ -98,12 +101,14 @@ from dryrun.removal.view import (
 
 _F32: Final = np.float32
 _SIDE: Final = np.float32(SIDE_STEPS)
+_ZERO: Final = np.float32(0.0)
 
 
 @inner_kernel
 def cut_page_with_ball(lent, page, ball, arcs, exact):
     """Run a ball along a line over the blocks of a page (module `ball`)."""
     grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
+    real = float64s(lent.real)
     work, addresses = float32_rows(lent.work), (lent.cells, lent.work)
     py, px, first, local = page
     mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
@@ -116,22 +121,32 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
     low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
     half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
-    far = high + half + _F32(float64s(lent.real)[OFFSET])
+    far = high + half + _F32(real[OFFSET])
+    # where the surface bends within a cell (`block._bends`): at the rim, and where the top stands
+    # at the edge of the cut
+    radius = work[blocks.TOOL, blocks.RADIUS]
+    near = _F32(SPREAD + 1.01) * work[blocks.TOOL, blocks.CELL]
+    edge_from, edge_to = _F32(real[EDGE_FROM]) - near, _F32(real[EDGE_TO]) + near
+    rim, edge = grid[RIM_DEPTH], 1 if overhang > 0 else 0
     volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for b in range(PAGE_BLOCKS):
         level = levels[first + b]
         if notes[b] <= (level if level == 0 else level + overhang):
             continue
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
-        # at the edge of the cut, in a top that stands, the surface bends too
-        wall = (level == 0 and overhang > 0) or grid[RIM_DEPTH] > level or levels[mixed + b] != 0
-        if wall or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
+        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
+        u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
+        bent = levels[mixed + b] != 0
+        if level < rim or level < edge:
+            over = max(u - high, _ZERO) + min(u - low, _ZERO)
+            away = np.sqrt(w * w + over * over)
+            bent |= level < rim and abs(away - radius) <= near
+            bent |= level < edge and edge_from <= away <= edge_to
+        if bent or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
             cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
             continue
-        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
-        u = u0 + ux * x + uy * y
         work[blocks.PLACE, blocks.U] = u
-        work[blocks.PLACE, blocks.W] = w0 + ux * y - uy * x
+        work[blocks.PLACE, blocks.W] = w
         if levels[whole + b]:
             fill_block(lent, first + b)
         base = np.uint64((first + b) * BOTH)

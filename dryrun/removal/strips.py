@@ -156,6 +156,18 @@ def mean_of_disc(work, limits):
 
 
 @inner_kernel
+def mean_at_wall(work, out, thick):
+    """Find the mean depths at an upright wall along a line from the depths in out[UNDER].
+
+    For a ball, whose flank is so steep there that nothing but the wall's place counts.
+    """
+    _lay_across_line(work)
+    for k in range(CELLS):
+        depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
+        work[MEAN, k] = depth * (work[FILLED, k] / work[WIDTH, k])
+
+
+@inner_kernel
 def mean_along_arc(work, limits, out):
     """Find the mean depths under a convex profile along a level arc, and settle them.
 
