@@ -55,10 +55,10 @@ from dryrun.removal.commit import (
     weighed,
 )
 from dryrun.removal.exact import (
+    height_over,
     lowest_between,
     turned,
 )
-from dryrun.removal.exact_strips import height_over
 from dryrun.removal.ground import (
     A_BEGIN,
     A_RADIUS,
@@ -209,6 +209,7 @@ def _compute(lent, at, ball, arcs, exact):
             blocks.arc_level(work, base, out)
             if bent:
                 strips.mean_along_arc(work, (base, thick), out)
+                strips.settle(work, out, thick)
             level_sides(work, data, middle)
     elif exact is not None:
         _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
@@ -239,11 +240,7 @@ def _compute_line(lent, bent, ball):
         nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
         if bent:
             strips.mean_along_line(work, (base, thick), out, nosed)
-        if nosed:
-            blocks.bull_offsets(work)
-        else:
-            blocks.tapered_offsets(work)
-        blocks.line_at_offsets(work, base, out)
+        blocks.line_depths(work, base, out, nosed)
     if bent:
         strips.settle(work, out, thick)
 

@@ -224,6 +224,16 @@ def line_at_offsets(work, base, out):
 
 
 @inner_kernel
+def line_depths(work, base, out, nosed):
+    """Depths of a convex profile along a line at noted places; `nosed`: a sloping bull nose."""
+    if nosed:
+        bull_offsets(work)
+    else:
+        tapered_offsets(work)
+    line_at_offsets(work, base, out)
+
+
+@inner_kernel
 def arc_going_on(work, base, out):
     """Depths that a convex profile would reach if it went on along its level arc.
 

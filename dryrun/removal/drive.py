@@ -38,7 +38,7 @@ from dryrun.removal.commit import (
     WHOLE,
 )
 from dryrun.removal.disc import look_along, see_cells
-from dryrun.removal.exact_strips import edge_of
+from dryrun.removal.exact import edge_of
 from dryrun.removal.ground import (
     A_RADIUS,
     A_RISE,

@@ -16,18 +16,10 @@ import numpy as np
 
 from dryrun.jit import inner_kernel
 from dryrun.removal.blocks import CELLS, DX, DY, INSIDE, UNDER
-from dryrun.removal.exact import (
-    arc_distances,
-    convex_height,
-    helix_height,
-    line_height,
-    lowest_between,
-    turned,
-)
+from dryrun.removal.exact import height_over, turned
 from dryrun.removal.ground import (
     A_BEGIN,
     A_RADIUS,
-    A_RISE,
     A_SWEEP,
     HELIX,
     LENGTH,
@@ -38,7 +30,7 @@ from dryrun.removal.ground import (
     Y,
     Z,
 )
-from dryrun.removal.profile import BLEND, CORNER, R0, RADIUS, RING, SLOPE
+from dryrun.removal.profile import BLEND, R0, RADIUS, RING, SLOPE
 from dryrun.removal.strips import SAME, STRIPS
 from dryrun.removal.view import steps_below
 
@@ -47,39 +39,6 @@ _TINY: Final = 1e-9
 _WHOLE: Final = 0.9999
 #: A place no farther outside the rim counts as cut, mm.
 _ON_RIM: Final = 1e-6
-
-
-@inner_kernel
-def edge_of(tool, depth):
-    """Radius at which a convex profile is `depth` above its tip, and its slope there.
-
-    A profile that is lower everywhere gives its rim, and a depth of 0 or less gives the axis.
-    """
-    if depth <= 0.0:
-        return 0.0, 0.0
-    corner, blend, reach = tool[CORNER], tool[BLEND], tool[BLEND] - tool[RING]
-    on_arc = min(depth, corner)
-    t = min(math.sqrt(max(on_arc * (2.0 * corner - on_arc), 0.0)), reach)
-    r, slope = tool[RING] + t, t / max(math.sqrt(max(corner * corner - t * t, 0.0)), _TINY)
-    begin = convex_height(tool, blend)
-    if depth > begin and tool[SLOPE] > 0.0:
-        r, slope = blend + (depth - begin) / tool[SLOPE], tool[SLOPE]
-    return min(r, tool[RADIUS]), slope
-
-
-@inner_kernel
-def height_over(tool, rings, kind, data, dx, dy):
-    """Height over a point above the start of a helix or steep line, and its distance."""
-    if kind == HELIX:
-        arc = (data[A_RADIUS], data[A_BEGIN], data[A_SWEEP], data[A_RISE])
-        near, far = arc_distances(dx, dy, arc)
-        if data[A_RISE] == 0.0:
-            return lowest_between(tool, rings, near, far), near
-        return helix_height(tool, dx, dy, arc), near
-    u, w = dx * data[UX] + dy * data[UY], dy * data[UX] - dx * data[UY]
-    over = u - min(max(u, 0.0), data[LENGTH])
-    z = line_height(tool, rings, u, w, (data[RISE], data[LENGTH]))
-    return z, math.sqrt(over * over + w * w)
 
 
 @inner_kernel

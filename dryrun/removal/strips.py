@@ -88,11 +88,7 @@ def mean_along_line(work, limits, out, nosed):
     _lay_across_line(work)
     for strip in range(STRIPS):
         _step_to_strip(work, (np.float32(strip) + _HALF) * _PART)
-        if nosed:
-            blocks.bull_offsets(work)
-        else:
-            blocks.tapered_offsets(work)
-        blocks.line_at_offsets(work, base, out)
+        blocks.line_depths(work, base, out, nosed)
         _add_strip(work, out, thick)
     blocks.see_line(work)
 
@@ -108,20 +104,11 @@ def mean_under_ball(work, limits):
     low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
     line = low, high, m, radius
-    goes_on = (m > _ZERO) & (m <= _ONE)
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
-        over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        away = np.sqrt(w * w + over * over)
-        beyond = goes_on & (abs(over) > cell)
-        sideways = beyond | (away < _TINY)
-        long = max(away, _TINY)
-        along = _ZERO if sideways else over / long
-        beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
-        off = abs(w) if beyond else away
-        width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
+        along, beside, off, width, nothing = _across(u, w, line, (ux, uy, cell))
         first, last = -_HALF * width, min(_HALF * width, radius - off)
-        filled = _ZERO if beyond & (away > radius) else max(last - first, _ZERO)
+        filled = _ZERO if nothing else max(last - first, _ZERO)
         near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
@@ -169,7 +156,7 @@ def mean_at_wall(work, out, thick):
 
 @inner_kernel
 def mean_along_arc(work, limits, out):
-    """Find the mean depths under a convex profile along a level arc, and settle them.
+    """Find the mean depths under a convex profile along a level arc.
 
     `limits` is (base depth, thick). Follows on `blocks.arc_level`.
     """
@@ -191,7 +178,6 @@ def mean_along_arc(work, limits, out):
                 z += steep * max(r - blend, _ZERO)
                 out[UNDER, k] = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
             _add_strip(work, out, thick)
-    settle(work, out, thick)
 
 
 @inner_kernel
@@ -220,20 +206,32 @@ def _lay_across_line(work):
     radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
     low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
-    goes_on = (m > _ZERO) & (m <= _ONE)
+    line = low, high, m, radius
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
-        over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        away = np.sqrt(w * w + over * over)
-        beyond = goes_on & (abs(over) > cell)
-        sideways = beyond | (away < _TINY)
-        long = max(away, _TINY)
-        along = _ZERO if sideways else over / long
-        beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
-        off = abs(w) if beyond else away
-        width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
-        _fill_between(work, k, (off, width, radius), beyond & (away > radius))
+        along, beside, off, width, nothing = _across(u, w, line, (ux, uy, cell))
+        _fill_between(work, k, (off, width, radius), nothing)
         work[TO_U, k], work[TO_W, k] = along, beside
+
+
+@inlined_kernel
+def _across(u, w, line, grid):
+    """Direction away from a line (along it, beside it), how far a cell is, and how wide that way.
+
+    Also whether nothing of the cell counts, as it lies off the open end of a slope.
+    """
+    low, high, m, radius = line
+    ux, uy, cell = grid
+    over = max(u - high, _ZERO) + min(u - low, _ZERO)
+    away = np.sqrt(w * w + over * over)
+    beyond = (m > _ZERO) & (m <= _ONE) & (abs(over) > cell)
+    sideways = beyond | (away < _TINY)
+    long = max(away, _TINY)
+    along = _ZERO if sideways else over / long
+    beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
+    off = abs(w) if beyond else away
+    width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
+    return along, beside, off, width, beyond & (away > radius)
 
 
 @inner_kernel

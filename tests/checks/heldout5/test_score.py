@@ -6,46 +6,21 @@ from pathlib import Path
 
 import pytest
 
-import dryrun
 from tests.checks.heldout5 import score
 from tests.checks.heldout5.core import Mistake, Shop, word
 from tests.checks.heldout5.sets import JOBS, MISTAKES
+from tests.checks.told import check_mistakes_are_made, check_read_without_a_fault
 
 SHOPS = {shop.key: shop for shop in (make() for make in JOBS)}
 
 
 @pytest.mark.parametrize("key", SHOPS)
 def test_clean_jobs_are_read_without_a_fault(key: str, tmp_path: Path) -> None:
-    job = dryrun.read_job(SHOPS[key].write(tmp_path))
-    for stage in job.stages:
-        assert stage.program is not None
-        program = dryrun.read_program(stage.program, unit=job.units)
-        told = [f.message for f in program.findings if f.level != "note"]
-        if not stage.offsets:  # without the job the reader cannot know where G55 lies
-            assert told == []
+    check_read_without_a_fault(SHOPS[key], tmp_path)
 
 
 def test_every_mistake_changes_its_job_and_names_lines_that_are_there(tmp_path: Path) -> None:
-    assert len({(m.job, m.name) for m in MISTAKES}) == len(MISTAKES)
-    for n, mistake in enumerate(MISTAKES):
-        clean = SHOPS[mistake.job]
-        made = mistake.made(clean)
-        folders = [tmp_path / f"{n}-{x}" for x in "ab"]
-        for folder, shop in zip(folders, (clean, made), strict=True):
-            folder.mkdir()
-            shop.write(folder)
-        texts = [{p.name: p.read_text() for p in f.iterdir()} for f in folders]
-        assert texts[0] != texts[1], mistake.name
-        assert mistake.codes
-        for stage, line in mistake.places(made):
-            assert 1 <= line <= len(made.programs[stage - 1])
-        dryrun.read_job(folders[1] / "job.toml")
-
-
-def test_codes_are_in_the_catalogue() -> None:
-    from dryrun.checks.catalogue import catalogue
-
-    assert {code for m in MISTAKES for code in m.codes} <= set(catalogue())
+    check_mistakes_are_made(SHOPS, MISTAKES, tmp_path)
 
 
 TRAY = SHOPS["tray"]
