@@ -64,8 +64,10 @@ from dryrun.removal.ground import (
     A_RADIUS,
     A_RISE,
     A_SWEEP,
+    ABOVE,
     ARC,
     BASE,
+    BELOW,
     BLOCKS,
     CELL,
     COARSE,
@@ -84,7 +86,6 @@ from dryrun.removal.ground import (
     NX,
     NY,
     OFFSET,
-    OVERHANG,
     PAGES_X,
     PIECE,
     RISE,
@@ -94,8 +95,10 @@ from dryrun.removal.ground import (
     TIP_DEPTH,
     TOOL_INDEX,
     TOP,
+    UPRIGHT,
     UX,
     UY,
+    WHOLLY,
     X,
     Y,
     Z,
@@ -127,11 +130,15 @@ from dryrun.removal.view import (
     place_block,
     place_line,
     rings_of,
+    see_whole_cells,
     steps_below,
     tool_of,
 )
 
 _F32: Final = np.float32
+#: So much longer lines are taken to be where their path goes on, in cells: the nearest one of a path in
+#: short parts then covers most of a cell.
+ONWARD_CELLS: Final = 0.65
 
 
 @inner_kernel
@@ -147,10 +154,10 @@ def cut_block(lent, at, ball, arcs, exact):
         real[FRAME + TOP],
     )
     edge = at_edge(lent, iy, ix)
-    bent = _bends(lent, block, middle)
+    bent = _bends(lent, block, middle) or (edge and grid[TOOL_INDEX] == 0)
     if levels[WHOLE * grid[BLOCKS] + block]:
         fill_block(lent, block)
-    _compute(lent, (at[0] & 15, middle, bent), ball, arcs, exact)
+    _compute(lent, at, (middle, bent, edge), ball, arcs, exact)
     _take(lent, at, (bent, edge), arcs, exact)
 
 
@@ -168,7 +175,9 @@ def _bends(lent, block, middle):
     away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + near)
     if real[FAMILY] == FORM:
         return away <= radius + near
-    lowers_rim = steps_below(middle[2], low + real[RIM]) > level
+    if grid[UPRIGHT]:
+        return away <= radius + near and steps_below(middle[2], low) > level
+    lowers_rim = grid[WHOLLY] or steps_below(middle[2], low + real[RIM]) > level
     at_wall = lowers_rim and abs(away - radius) <= near
     at_top = level == 0 and away - near <= real[EDGE_TO] and away + near >= real[EDGE_FROM]
     at_tip = real[SLOPE] > 0.0 and real[RING] - near <= away <= real[BLEND] + near
@@ -186,63 +195,143 @@ def at_edge(lent, iy, ix):
 
 
 @inner_kernel
-def _compute(lent, at, ball, arcs, exact):
+def _compute(lent, at, seen, ball, arcs, exact):
     """Depths over a block, and mean depths of its cells where the surface bends.
 
-    `at` is its number in its page, its middle, and whether the surface bends.
+    `seen` is its middle, whether the surface bends, and whether it lies partly beyond the blank.
     """
-    number, middle, bent = at
+    middle, bent, edge = seen
     real, grid = float64s(lent.real), int64s(lent.whole)
-    work, out = float32_rows(lent.work), int32_rows(lent.out)
-    kind, thick = grid[KIND], np.int32(grid[THICK])
+    work, kind, thick = float32_rows(lent.work), grid[KIND], np.int32(grid[THICK])
     if kind == LINE:
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
         else:
-            place_block(work, number)
+            place_block(work, at[0] & 15)
         blocks.see_line(work)
-        _compute_line(lent, bent, ball)
+        if bent:
+            _means_along_line(lent, at, edge, ball)
+        _compute_line(lent, ball)
+        if bent:
+            strips.settle(work, int32_rows(lent.out), thick, edge or grid[WHOLLY] != 0)
     elif kind == ARC:
         if arcs is not None:
-            data = piece_of(real)
-            base = place_arc(work, data, middle)
-            blocks.arc_level(work, base, out)
-            if bent:
-                strips.mean_along_arc(work, (base, thick), out)
-                strips.settle(work, out, thick)
-            level_sides(work, data, middle)
+            _compute_arc(lent, at, seen)
     elif exact is not None:
-        _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
+        _compute_exact(lent, middle)
         if bent:
-            frame = middle[0], middle[1], middle[2], real[FRAME + CELL]
-            shape = kind, tool_of(real), rings_of(lent)
-            exact_strips.mean_depths(work, out, shape, piece_of(real), (frame, thick))
+            _means_exact(lent, at, middle, edge)
 
 
 @inner_kernel
-def _compute_line(lent, bent, ball):
-    """Depths over a block along a line, and mean depths of its cells where the surface bends."""
+def _means_along_line(lent, at, edge, ball):
+    """Find the mean depths of a block's cells along a line."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    base, thick = np.int32(grid[BASE]), np.int32(grid[THICK])
+    limits = np.int32(grid[BASE]), np.int32(grid[THICK])
+    upright = grid[UPRIGHT] != 0
+    if edge:
+        _see_parts(lent, at)
+        blocks.see_line(work)
+    low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
+    below, above = _onward(real)
+    work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO] = low - below, high + above
     if grid[LEVEL_FLAT]:
-        if bent:
-            strips.mean_of_disc(work, (base, thick))
+        strips.mean_of_disc(work, limits)
+    elif real[FAMILY] == BALL:
+        if ball is not None:
+            strips.mean_under_ball(work, limits, upright)
+    else:
+        nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
+        strips.mean_along_line(work, limits, out, (nosed, upright))
+    work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO] = low, high
+    if edge:
+        see_whole_cells(work, real[FRAME + CELL])
+    blocks.see_line(work)
+
+
+@inner_kernel
+def _onward(real):
+    """How much longer a line is taken to be beyond its lower and its higher end, mm.
+
+    Not so under a pointed cutter that goes down no steeper than its flank: it cuts right beside its
+    axis, and where the path curves a longer line would only be too deep.
+    """
+    cell = real[FRAME + CELL]
+    if real[RING] < cell and (real[SLOPE] == 0.0 or real[PIECE + RISE] < real[SLOPE]):
+        return _F32(0.0), _F32(0.0)
+    most = ONWARD_CELLS * cell
+    return _F32(min(real[PIECE + BELOW], most)), _F32(min(real[PIECE + ABOVE], most))
+
+
+@inner_kernel
+def _compute_arc(lent, at, seen):
+    """Depths over a block along a level arc, and mean depths of its cells where the surface bends."""
+    middle, bent, edge = seen
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out, data = float32_rows(lent.work), int32_rows(lent.out), piece_of(real)
+    thick = np.int32(grid[THICK])
+    base = place_arc(work, data, middle)
+    if edge and bent:
+        _see_parts(lent, at)
+    blocks.arc_level(work, base, out)
+    if bent:
+        strips.mean_along_arc(work, (base, thick), out)
+        if edge:
+            see_whole_cells(work, real[FRAME + CELL])
+            blocks.arc_level(work, base, out)
+        strips.settle(work, out, thick, edge)
+    level_sides(work, data, middle)
+
+
+@inner_kernel
+def _means_exact(lent, at, middle, edge):
+    """Put the mean depths of a block's cells along a helix, a steep line or under a form in out[UNDER]."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out, thick = float32_rows(lent.work), int32_rows(lent.out), np.int32(grid[THICK])
+    cell, data = real[FRAME + CELL], piece_of(real)
+    if edge:
+        _see_parts(lent, at)
+    if grid[KIND] != HELIX:
+        below, above = _onward(real)
+        data = (
+            data[X] - below * data[UX], data[Y] - below * data[UY], data[Z] - below * data[RISE],
+            data[UX], data[UY], data[LENGTH] + below + above, data[RISE],
+        )  # fmt: skip
+    shape = grid[KIND], tool_of(real), rings_of(lent)
+    exact_strips.mean_depths(work, out, shape, data, (middle, thick))
+    if edge:
+        see_whole_cells(work, cell)
+    strips.settle_exact(out, thick)
+
+
+@inner_kernel
+def _see_parts(lent, at):
+    """Let the cells of a block at the blank's edge be what of them lies over it, for their mean depths."""
+    real, grid, shares = float64s(lent.real), int64s(lent.whole), int32s(lent.shares)
+    work, cell = float32_rows(lent.work), real[FRAME + CELL]
+    _, _, iy, ix = at
+    for k in range(CELLS):
+        x = shares[ix + (k & 7)] / 65536.0
+        y = shares[grid[PAGES_X] * 32 + iy + (k >> 3)] / 65536.0
+        work[blocks.SIZE_X, k], work[blocks.SIZE_Y, k] = x * cell, y * cell
+        work[DX, k] = ((k & 7) - 4.0 + 0.5 * x) * cell
+        work[DY, k] = ((k >> 3) - 4.0 + 0.5 * y) * cell
+
+
+@inner_kernel
+def _compute_line(lent, ball):
+    """Depths over a block along a line."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    base = np.int32(grid[BASE])
+    if grid[LEVEL_FLAT]:
         blocks.flat_level(work, base, out)
     elif real[FAMILY] == BALL:
         if ball is not None:
             _ball(lent)
-            if bent and grid[OVERHANG] > 0:
-                strips.mean_under_ball(work, (base, thick))
-            elif bent:
-                strips.mean_at_wall(work, out, thick)
     else:
-        nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
-        if bent:
-            strips.mean_along_line(work, (base, thick), out, nosed)
-        blocks.line_depths(work, base, out, nosed)
-    if bent:
-        strips.settle(work, out, thick)
+        blocks.line_depths(work, base, out, real[FAMILY] == BULL and real[PIECE + RISE] > 0.0)
 
 
 @inner_kernel
@@ -271,9 +360,11 @@ def _end_of_ball(lent):
 
 
 @inner_kernel
-def _compute_exact(work, out, rings, shape, data, middle):
+def _compute_exact(lent, middle):
     """Depths over a block cell by cell in double precision."""
-    kind, tool = shape
+    real, kind = float64s(lent.real), int64s(lent.whole)[KIND]
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    data, tool, rings = piece_of(real), tool_of(real), rings_of(lent)
     x, y, top = middle
     for k in range(CELLS):
         dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from dryrun.job.model import Bit
-from dryrun.removal.cells import MISSED, fine_from
-from dryrun.removal.profile import Profile
+from dryrun.removal.cells import EDGELESS, MISSED, fine_between
+from dryrun.removal.profile import NEVER_FINE, Profile
 from dryrun.removal.simulate import remove
 from dryrun.removal.surface import Surface
 from tests.removal.reference import BITS, arc, blank, motion_table, polyline, underside
@@ -100,12 +100,13 @@ def test_a_path_cut_twice_takes_nothing_the_second_time(
 def test_a_ball_is_told_by_centres_from_where_its_edges_hardly_count() -> None:
     """The depth found is where both edges miss the stated part of the section, and none is flat."""
     profile = Profile.from_bit(BITS["ball"])
-    depth = fine_from(profile, 0.1)
-    half = math.sqrt(depth * (2 * profile.radius - depth))  # half the width of the groove
-    slope = half / (profile.radius - depth)
-    section = groove_volume(BITS["ball"], depth, 1.0) - groove_volume(BITS["ball"], depth, 0.0)
+    depth, steep = fine_between(profile, 0.1)
+    for edge in (depth, steep):
+        half = math.sqrt(edge * (2 * profile.radius - edge))  # half the width of the groove
+        slope = half / (profile.radius - edge)
+        section = groove_volume(BITS["ball"], edge, 1.0) - groove_volume(BITS["ball"], edge, 0.0)
+        assert 2 * slope * 0.1**2 / 8 == pytest.approx(MISSED * section, rel=0.02)
 
-    assert 2 * slope * 0.1**2 / 8 == pytest.approx(MISSED * section, rel=0.02)
-    assert fine_from(Profile.from_bit(BITS["flat"]), 0.1) == 0.0
-    assert fine_from(Profile.from_bit(BITS["vee"]), 0.1) == math.inf
-    assert fine_from(profile, 0.05) < depth
+    assert fine_between(Profile.from_bit(BITS["flat"]), 0.1) == EDGELESS
+    assert fine_between(Profile.from_bit(BITS["vee"]), 0.1) == NEVER_FINE
+    assert fine_between(profile, 0.05)[0] < depth < steep < fine_between(profile, 0.05)[1]
