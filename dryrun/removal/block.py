@@ -86,6 +86,7 @@ from dryrun.removal.ground import (
     NX,
     NY,
     OFFSET,
+    OVERHANG,
     PAGES_X,
     PIECE,
     RISE,
@@ -202,7 +203,7 @@ def _compute(lent, at, seen, ball, arcs, exact):
     """
     middle, bent, edge = seen
     real, grid = float64s(lent.real), int64s(lent.whole)
-    work, kind, thick = float32_rows(lent.work), grid[KIND], np.int32(grid[THICK])
+    work, kind = float32_rows(lent.work), grid[KIND]
     if kind == LINE:
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
@@ -213,7 +214,7 @@ def _compute(lent, at, seen, ball, arcs, exact):
             _means_along_line(lent, at, edge, ball)
         _compute_line(lent, ball)
         if bent:
-            strips.settle(work, int32_rows(lent.out), thick, edge or grid[WHOLLY] != 0)
+            _settle_line(lent, edge, ball)
     elif kind == ARC:
         if arcs is not None:
             _compute_arc(lent, at, seen)
@@ -225,7 +226,7 @@ def _compute(lent, at, seen, ball, arcs, exact):
 
 @inner_kernel
 def _means_along_line(lent, at, edge, ball):
-    """Find the mean depths of a block's cells along a line."""
+    """Find the mean depths of a block's cells along a line, but those at the wall of a ball."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
     limits = np.int32(grid[BASE]), np.int32(grid[THICK])
@@ -239,7 +240,7 @@ def _means_along_line(lent, at, edge, ball):
     if grid[LEVEL_FLAT]:
         strips.mean_of_disc(work, limits)
     elif real[FAMILY] == BALL:
-        if ball is not None:
+        if ball is not None and not _wall_alone(grid, edge):
             strips.mean_under_ball(work, limits, upright)
     else:
         nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
@@ -248,6 +249,22 @@ def _means_along_line(lent, at, edge, ball):
     if edge:
         see_whole_cells(work, real[FRAME + CELL])
     blocks.see_line(work)
+
+
+@inlined_kernel
+def _wall_alone(grid, edge):
+    """Whether of a ball's cut nothing but its upright wall bends in a block."""
+    return grid[OVERHANG] == 0 and grid[WHOLLY] == 0 and not edge
+
+
+@inner_kernel
+def _settle_line(lent, edge, ball):
+    """Put the mean depths of a block's cells along a line in out[UNDER]."""
+    grid, family = int64s(lent.whole), float64s(lent.real)[FAMILY]
+    work, out, thick = float32_rows(lent.work), int32_rows(lent.out), np.int32(grid[THICK])
+    if family == BALL and ball is not None and _wall_alone(grid, edge):
+        strips.mean_at_wall(work, out, thick)
+    strips.settle(work, out, thick, edge or grid[WHOLLY] != 0)
 
 
 @inner_kernel

@@ -254,6 +254,7 @@ def _load(lent, given, entry):
     _note_edge(real, whole, lowest)
     whole[UPRIGHT] = _upright(kind, real)
     deep = real[FAMILY] == BALL and real[FRAME + TOP] - lowest > _NEAR_RIM * real[RADIUS]
+    deep = deep and not whole[SHORT]
     whole[WHOLLY] = deep or whole[UPRIGHT] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
@@ -272,7 +273,8 @@ def _note_edge(real, whole, lowest):
     A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
     """
     depth = real[FRAME + TOP] - lowest
-    if real[FINE_FROM] <= depth <= real[FINE_TO]:
+    fine_to = np.inf if whole[SHORT] else real[FINE_TO]  # relief is finished in short moves
+    if real[FINE_FROM] <= depth <= fine_to:
         real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
         return
     if whole[KIND] == ARC or whole[KIND] == HELIX:

@@ -42,6 +42,7 @@ from dryrun.removal.blocks import (
     FROM,
     FROM_HERE,
     INSIDE,
+    LOW,
     MEAN,
     PLACE,
     RADIUS,
@@ -112,25 +113,34 @@ def mean_under_ball(work, limits, upright):
 
     A ball bends least, and is at work most: two strips do, and two places of each in a plunge.
     """
+    if upright:
+        _ball_strips(work, limits, _BESIDE)
+        for k in range(CELLS):
+            work[LOW, k] = work[MEAN, k]
+        _ball_strips(work, limits, -_BESIDE)
+        for k in range(CELLS):
+            work[MEAN, k] = _HALF * (work[MEAN, k] + work[LOW, k])
+    else:
+        _ball_strips(work, limits, _ZERO)
+
+
+@inner_kernel
+def _ball_strips(work, limits, across):
+    """Find the mean depths of two strips of each cell, at places so many lengths from their middles."""
     base, thick = limits
     radius = work[TOOL, RADIUS]
     low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
     line = low, high, m, radius
-    across = _BESIDE if upright else _ZERO
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
         size = work[SIZE_X, k], work[SIZE_Y, k]
         along, beside, off, width = _across(u, w, (low, high, _TINY), (ux, uy), size)
         first, filled, width = _cut_between(off, width, radius, size)
         near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
-        side = across * size[0]
-        depth = _ZERO
-        for turn in range(2 if upright else 1):
-            du, dw = (-side * beside, side * along) if turn == 0 else (side * beside, -side * along)
-            depth += _under_ball(u + near * along + du, w + near * beside + dw, line, base, thick)
-            depth += _under_ball(u + far * along + du, w + far * beside + dw, line, base, thick)
-        depth = _HALF * depth if upright else depth
+        u, w = u - across * size[0] * beside, w + across * size[0] * along
+        depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
+        depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
         work[MEAN, k] = _HALF * depth * filled / width
         work[FILLED, k], work[WIDTH, k] = filled, width
 
@@ -159,6 +169,18 @@ def mean_of_disc(work, limits):
     base, thick = limits
     _lay_across_line(work)
     _fill(work, max(min(base, thick), _NONE))
+
+
+@inner_kernel
+def mean_at_wall(work, out, thick):
+    """Find the mean depths at an upright wall along a line from the depths in out[UNDER].
+
+    For a ball, whose flank is so steep there that little but the wall's place counts.
+    """
+    _lay_across_line(work)
+    for k in range(CELLS):
+        depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
+        work[MEAN, k] = depth * (work[FILLED, k] / work[WIDTH, k])
 
 
 @inner_kernel
