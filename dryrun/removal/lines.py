@@ -9,7 +9,7 @@ import math
 from typing import Final
 
 from dryrun.jit import inner_kernel, kernel
-from dryrun.removal.ground import ABOVE, AT_HIGH, AT_LOW, BELOW, LINE, STEEP
+from dryrun.removal.ground import ABOVE, AT_HIGH, AT_LOW, BELOW, LENGTH, LINE, STEEP
 
 #: A line steeper than this is computed in double precision.
 STEEPEST: Final = 64.0
@@ -19,6 +19,8 @@ UPRIGHT: Final = 1e-9
 SAME_PLACE: Final = 1e-9
 #: Cosine of the angle up to which a path goes on as it did before.
 _STRAIGHT_ON: Final = 0.98
+#: And how far it does at most, in lengths of a piece: from the chord of a curve it bends away.
+_ONWARD_LENGTHS: Final = 2.0
 
 
 @kernel
@@ -93,7 +95,8 @@ def mark_onward(start, end, flip, order, data):
             else:
                 gone = 0.0
             if i < len(start) and start[i, 2] != end[i, 2]:
-                data[i, ABOVE if flip[i] == (way == 0) else BELOW] = gone
+                most = _ONWARD_LENGTHS * data[i, LENGTH]
+                data[i, ABOVE if flip[i] == (way == 0) else BELOW] = min(gone, most)
 
 
 @inner_kernel

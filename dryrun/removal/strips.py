@@ -175,12 +175,18 @@ def mean_of_disc(work, limits):
 def mean_at_wall(work, out, thick):
     """Find the mean depths at an upright wall along a line from the depths in out[UNDER].
 
-    For a ball, whose flank is so steep there that little but the wall's place counts.
+    For a ball, whose flank is so steep there that little but the wall's place counts, and in blocks of
+    whole cells.
     """
-    _lay_across_line(work)
+    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
+    line = work[PLACE, FROM], work[PLACE, TO], _TINY
+    heading, size = (work[PLACE, UX], work[PLACE, UY]), (cell, cell)
     for k in range(CELLS):
+        _, _, off, width = _across(work[AT_U, k], work[AT_W, k], line, heading, size)
+        filled = max(min(_HALF * width, radius - off) + _HALF * width, _ZERO)
         depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
-        work[MEAN, k] = depth * (work[FILLED, k] / work[WIDTH, k])
+        work[FILLED, k], work[WIDTH, k] = filled, width
+        work[MEAN, k] = depth * (filled / width)
 
 
 @inner_kernel
