@@ -92,6 +92,7 @@ from dryrun.removal.ground import (
     TOP,
     UX,
     UY,
+    WHOLLY,
     X,
     Y,
     Z,
@@ -202,7 +203,7 @@ def _compute_arc(lent, at, seen):
         if edge:
             see_whole_cells(work, real[FRAME + CELL])
             blocks.arc_level(work, base, out)
-        strips.settle(work, out, thick, edge)
+        strips.settle(work, out, thick, edge or grid[WHOLLY] != 0)
     level_sides(work, data, middle)
 
 

@@ -107,6 +107,8 @@ from dryrun.removal.lend import (
 )
 from dryrun.removal.profile import (
     BALL,
+    BULL,
+    CORNER,
     FAMILY,
     FINE_FROM,
     FINE_TO,
@@ -132,7 +134,7 @@ from dryrun.removal.view import (
 
 #: A flank steeper than this counts as a wall.
 _STEEPEST = 8.0
-#: From this part of its radius on the flank of a ball bends much within a cell.
+#: From this part of its height on the round flank of a cutter bends much within a cell.
 _NEAR_RIM = 0.85
 
 
@@ -253,8 +255,8 @@ def _load(lent, given, entry):
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
     _note_edge(real, whole, lowest)
     whole[UPRIGHT] = _upright(kind, real)
-    deep = real[FAMILY] == BALL and real[FRAME + TOP] - lowest > _NEAR_RIM * real[RADIUS]
-    deep = deep and not whole[SHORT]
+    nosed = (real[FAMILY] == BALL or real[FAMILY] == BULL) and not whole[SHORT]
+    deep = nosed and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
     whole[WHOLLY] = deep or whole[UPRIGHT] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
