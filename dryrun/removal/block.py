@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
-from dryrun.removal import blocks, exact_strips, strips
+from dryrun.removal import blocks, strips
 from dryrun.removal.blocks import (
     CELLS,
     DX,
@@ -69,8 +69,6 @@ from dryrun.removal.ground import (
     BLOCKS,
     CELL,
     COARSE,
-    EDGE_FROM,
-    EDGE_TO,
     ENTRY,
     FRAME,
     GOES_ON,
@@ -84,18 +82,17 @@ from dryrun.removal.ground import (
     NX,
     NY,
     OFFSET,
-    OVERHANG,
     PAGES_X,
     PIECE,
     RISE,
     ROW,
-    SPREAD,
     THICK,
     TIP_DEPTH,
     TOOL_INDEX,
     TOP,
     UX,
     UY,
+    WHOLLY,
     X,
     Y,
     Z,
@@ -108,30 +105,27 @@ from dryrun.removal.lend import (
     int64s,
     tally_rows,
 )
+from dryrun.removal.means import bends, means_along_line, means_exact, see_parts, settle_line
 from dryrun.removal.profile import (
     BALL,
-    BLEND,
     BULL,
     FAMILY,
-    FORM,
     RADIUS,
-    RIM,
-    RING,
-    SLOPE,
 )
 from dryrun.removal.view import (
     level_sides,
-    nearest,
     piece_of,
     place_arc,
     place_block,
     place_line,
     rings_of,
+    see_whole_cells,
     steps_below,
     tool_of,
 )
 
 _F32: Final = np.float32
+
 
 
 @inner_kernel
@@ -147,32 +141,11 @@ def cut_block(lent, at, ball, arcs, exact):
         real[FRAME + TOP],
     )
     edge = at_edge(lent, iy, ix)
-    bent = _bends(lent, block, middle)
+    bent = bends(lent, block, middle) or (edge and grid[TOOL_INDEX] == 0)
     if levels[WHOLE * grid[BLOCKS] + block]:
         fill_block(lent, block)
-    _compute(lent, (at[0] & 15, middle, bent), ball, arcs, exact)
+    _compute(lent, at, (middle, bent, edge), ball, arcs, exact)
     _take(lent, at, (bent, edge), arcs, exact)
-
-
-@inner_kernel
-def _bends(lent, block, middle):
-    """Whether the cut's surface may bend sharply within a cell of a block, where it lowers it.
-
-    So it does at an upright wall, at the tip of a cone, at the edge of the cut in a top that stands,
-    and anywhere under a form.
-    """
-    real, grid, level = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)[block]
-    if grid[TOOL_INDEX] > 0:
-        return False
-    radius, near = real[RADIUS], (SPREAD + 1.0) * real[FRAME + CELL]
-    away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + near)
-    if real[FAMILY] == FORM:
-        return away <= radius + near
-    lowers_rim = steps_below(middle[2], low + real[RIM]) > level
-    at_wall = lowers_rim and abs(away - radius) <= near
-    at_top = level == 0 and away - near <= real[EDGE_TO] and away + near >= real[EDGE_FROM]
-    at_tip = real[SLOPE] > 0.0 and real[RING] - near <= away <= real[BLEND] + near
-    return at_wall or at_top or (at_tip and steps_below(middle[2], low) > level)
 
 
 @inner_kernel
@@ -186,63 +159,67 @@ def at_edge(lent, iy, ix):
 
 
 @inner_kernel
-def _compute(lent, at, ball, arcs, exact):
+def _compute(lent, at, seen, ball, arcs, exact):
     """Depths over a block, and mean depths of its cells where the surface bends.
 
-    `at` is its number in its page, its middle, and whether the surface bends.
+    `seen` is its middle, whether the surface bends, and whether it lies partly beyond the blank.
     """
-    number, middle, bent = at
+    middle, bent, edge = seen
     real, grid = float64s(lent.real), int64s(lent.whole)
-    work, out = float32_rows(lent.work), int32_rows(lent.out)
-    kind, thick = grid[KIND], np.int32(grid[THICK])
+    work, kind = float32_rows(lent.work), grid[KIND]
     if kind == LINE:
         if real[FRAME + CELL] > COARSE:
             grid[BASE] = place_line(work, piece_of(real), middle)
         else:
-            place_block(work, number)
+            place_block(work, at[0] & 15)
         blocks.see_line(work)
-        _compute_line(lent, bent, ball)
+        if bent:
+            means_along_line(lent, at, edge, ball)
+        _compute_line(lent, ball)
+        if bent:
+            settle_line(lent, edge, ball)
     elif kind == ARC:
         if arcs is not None:
-            data = piece_of(real)
-            base = place_arc(work, data, middle)
-            blocks.arc_level(work, base, out)
-            if bent:
-                strips.mean_along_arc(work, (base, thick), out)
-                strips.settle(work, out, thick)
-            level_sides(work, data, middle)
+            _compute_arc(lent, at, seen)
     elif exact is not None:
-        _compute_exact(work, out, rings_of(lent), (kind, tool_of(real)), piece_of(real), middle)
+        _compute_exact(lent, middle)
         if bent:
-            frame = middle[0], middle[1], middle[2], real[FRAME + CELL]
-            shape = kind, tool_of(real), rings_of(lent)
-            exact_strips.mean_depths(work, out, shape, piece_of(real), (frame, thick))
+            means_exact(lent, at, middle, edge)
 
 
 @inner_kernel
-def _compute_line(lent, bent, ball):
-    """Depths over a block along a line, and mean depths of its cells where the surface bends."""
+def _compute_arc(lent, at, seen):
+    """Depths over a block along a level arc, and mean depths of its cells where the surface bends."""
+    middle, bent, edge = seen
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, out, data = float32_rows(lent.work), int32_rows(lent.out), piece_of(real)
+    thick = np.int32(grid[THICK])
+    base = place_arc(work, data, middle)
+    if edge and bent:
+        see_parts(lent, at)
+    blocks.arc_level(work, base, out)
+    if bent:
+        strips.mean_along_arc(work, (base, thick), out)
+        if edge:
+            see_whole_cells(work, real[FRAME + CELL])
+            blocks.arc_level(work, base, out)
+        strips.settle(work, out, thick, edge or grid[WHOLLY] != 0)
+    level_sides(work, data, middle)
+
+
+@inner_kernel
+def _compute_line(lent, ball):
+    """Depths over a block along a line."""
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
-    base, thick = np.int32(grid[BASE]), np.int32(grid[THICK])
+    base = np.int32(grid[BASE])
     if grid[LEVEL_FLAT]:
-        if bent:
-            strips.mean_of_disc(work, (base, thick))
         blocks.flat_level(work, base, out)
     elif real[FAMILY] == BALL:
         if ball is not None:
             _ball(lent)
-            if bent and grid[OVERHANG] > 0:
-                strips.mean_under_ball(work, (base, thick))
-            elif bent:
-                strips.mean_at_wall(work, out, thick)
     else:
-        nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
-        if bent:
-            strips.mean_along_line(work, (base, thick), out, nosed)
-        blocks.line_depths(work, base, out, nosed)
-    if bent:
-        strips.settle(work, out, thick)
+        blocks.line_depths(work, base, out, real[FAMILY] == BULL and real[PIECE + RISE] > 0.0)
 
 
 @inner_kernel
@@ -271,9 +248,11 @@ def _end_of_ball(lent):
 
 
 @inner_kernel
-def _compute_exact(work, out, rings, shape, data, middle):
+def _compute_exact(lent, middle):
     """Depths over a block cell by cell in double precision."""
-    kind, tool = shape
+    real, kind = float64s(lent.real), int64s(lent.whole)[KIND]
+    work, out = float32_rows(lent.work), int32_rows(lent.out)
+    data, tool, rings = piece_of(real), tool_of(real), rings_of(lent)
     x, y, top = middle
     for k in range(CELLS):
         dx, dy = x + work[DX, k] - data[X], y + work[DY, k] - data[Y]

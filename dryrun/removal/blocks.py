@@ -45,7 +45,9 @@ AT_U, AT_W, AWAY = range(7, 10)
 WIDTH: Final = 10
 #: What strips of the cells need (module `strips`).
 TO_U, TO_W, FROM_HERE, FILLED, MEAN = range(11, 16)
-WORK_ROWS: Final = 16
+#: How much of the cells lies over the blank along X and Y, mm.
+SIZE_X, SIZE_Y = 16, 17
+WORK_ROWS: Final = 18
 #: Numbers in its row PLACE for a line, relative to the middle of the block ...
 U, W, FROM, TO, UX, UY, SLOPE_M = range(7)
 #: ... with the part of the line beside which what is taken counts as the width of cut ...
@@ -62,6 +64,8 @@ RADIUS, RING, CORNER, BLEND, STEEP, CELL = range(6)
 INSIDE, UNDER, ONWARD = 0, 1, 2
 
 NEVER: Final = -(2**30)
+#: Of a cell beyond the blank nothing lies over it; so wide it is taken all the same, mm.
+NARROWEST: Final = np.float32(1e-6)
 
 _ZERO: Final = np.float32(0.0)
 _HALF: Final = np.float32(0.5)
@@ -258,7 +262,7 @@ def arc_going_on(work, base, out):
 def arc_level(work, base, out):
     """Depths of a convex profile along a level arc, and how far and how wide the cells are from it."""
     radius, ring, corner = work[TOOL, RADIUS], work[TOOL, RING], work[TOOL, CORNER]
-    blend, steep, cell = work[TOOL, BLEND], work[TOOL, STEEP], work[TOOL, CELL]
+    blend, steep = work[TOOL, BLEND], work[TOOL, STEEP]
     power, cx, cy, arc = work[PLACE, POWER], work[PLACE, CX], work[PLACE, CY], work[PLACE, ARC]
     first, fx, fy = work[PLACE, FIRST], work[PLACE, FX], work[PLACE, FY]
     last, lx, ly = work[PLACE, LAST], work[PLACE, LX], work[PLACE, LY]
@@ -289,6 +293,7 @@ def arc_level(work, base, out):
         nx = vx if inside else (px if near_a else qx)
         ny = vy if inside else (py if near_a else qy)
         long = from_centre if inside else away
-        across = (abs(nx) + abs(ny)) / max(long, _TINY)
+        across = (abs(nx) * work[SIZE_X, k] + abs(ny) * work[SIZE_Y, k]) / max(long, _TINY)
+        across = across if long > _TINY else work[SIZE_X, k]
         work[AWAY, k] = away
-        work[WIDTH, k] = max(across, _HALF) * cell
+        work[WIDTH, k] = max(across, NARROWEST)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.job.model import Bit, Job
-from dryrun.removal.profile import BALL, TAPERED, Profile
+from dryrun.removal.profile import BALL, NEVER_FINE, TAPERED, Profile
 from dryrun.units import format_length
 
 #: Sizes to choose from, mm.
@@ -25,6 +25,8 @@ MOST_CELLS: Final = 60_000_000
 
 #: Part of the section of a ball's cut that may be missed at its edges.
 MISSED: Final = 0.0015
+#: Depths, from and to, of a cutter with upright flanks alone.
+EDGELESS: Final = (0.0, math.inf)
 
 
 class FieldTooLarge(ValueError):
@@ -92,18 +94,21 @@ def _fits(job: Job, cell: float, memory: float | None, limited: bool = True) -> 
     return cells * CELL_BYTES <= (BUDGET if memory is None else memory)
 
 
-def fine_from(profile: Profile, cell: float) -> float:
-    """Return the depth from which on centres of cells show the edges of a cut well enough, mm.
+def fine_between(profile: Profile, cell: float) -> tuple[float, float]:
+    """Return the depths, from and to, at which centres of cells show the edges of a cut well enough, mm.
 
     Relief is finished with balls in very many moves, at whose edges little is lost: along the lines
     of the field `slope` cell^2 / 8 of the section at each. Other sloping flanks are looked at
     wherever they leave the top; an upright one never needs it, as walls count by area anyway.
     """
     if profile.family == TAPERED and profile.ring >= profile.radius:
-        return 0.0
+        return EDGELESS
     if profile.family != BALL:
-        return math.inf
+        return NEVER_FINE
     angle = np.linspace(0.0, 0.5 * math.pi, 2049)[1:-1]
     section = profile.radius**2 * (angle - np.sin(angle) * np.cos(angle))
-    fine = 0.25 * np.tan(angle) * cell**2 < MISSED * section
-    return float(profile.radius * (1.0 - np.cos(angle[fine.argmax()]))) if fine.any() else math.inf
+    fine = np.flatnonzero(0.25 * np.tan(angle) * cell**2 < MISSED * section)
+    if len(fine) == 0:
+        return NEVER_FINE
+    depths = profile.radius * (1.0 - np.cos(angle[fine[[0, -1]]]))
+    return float(depths[0]), float(depths[1])

@@ -5,14 +5,13 @@ are the same in whatever order blocks are worked on. Columns lowered by less tha
 rounding (neighbouring motions compute the same place from different ends): they lower the field,
 but are no fact about a motion.
 
-Where a wall passes through a block, or its surface bends otherwise within a cell (`block._bends`), a
+Where a wall passes through a block, or its surface bends otherwise within a cell (`means.bends`), a
 cell whose centre stands may be cut in part, and one whose centre is cut stands in part. There the
 mean depth over the cell's area is kept as well (`taken`; how it is found: `strips`), so that the volume
 of a slot does not depend on how it lies on the grid. It only ever grows to the largest that any
 motion gives it, so the order of motions does not show in the volume. Where a motion goes on from the
-one before, though, the round end between them is left to one of the two, and inclined ones count a
-cell there by its centre: the volume may differ from that of motions cut apart by 1/8 of the area of
-the cells along that end.
+one before, though, the round end between them is left to one of the two, and what both leave of a cell
+there counts by the one that takes more.
 """
 
 from __future__ import annotations

@@ -87,8 +87,10 @@ from dryrun.removal.ground import (
     TIP_DEPTH,
     TOOL_INDEX,
     TOP,
+    UPRIGHT,
     UX,
     UY,
+    WHOLLY,
     Given,
     Lent,
     Z,
@@ -105,8 +107,11 @@ from dryrun.removal.lend import (
 )
 from dryrun.removal.profile import (
     BALL,
+    BULL,
+    CORNER,
     FAMILY,
     FINE_FROM,
+    FINE_TO,
     FORM,
     NUMBERS,
     RADIUS,
@@ -129,6 +134,8 @@ from dryrun.removal.view import (
 
 #: A flank steeper than this counts as a wall.
 _STEEPEST = 8.0
+#: From this part of its height on the round flank of a cutter bends much within a cell.
+_NEAR_RIM = 0.85
 
 
 @kernel
@@ -247,6 +254,10 @@ def _load(lent, given, entry):
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
     _note_edge(real, whole, lowest)
+    whole[UPRIGHT] = _upright(kind, real)
+    nosed = (real[FAMILY] == BALL or real[FAMILY] == BULL) and not whole[SHORT]
+    deep = nosed and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
+    whole[WHOLLY] = deep or whole[UPRIGHT] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     tallies = tally_rows(lent.tallies)
@@ -264,7 +275,8 @@ def _note_edge(real, whole, lowest):
     A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
     """
     depth = real[FRAME + TOP] - lowest
-    if depth >= real[FINE_FROM]:
+    fine_to = np.inf if whole[SHORT] else real[FINE_TO]  # relief is finished in short moves
+    if real[FINE_FROM] <= depth <= fine_to:
         real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
         return
     if whole[KIND] == ARC or whole[KIND] == HELIX:
@@ -275,6 +287,19 @@ def _note_edge(real, whole, lowest):
     real[EDGE_TO], slope = edge_of(tool_of(real), depth)
     steep = min(slope + abs(rise), _STEEPEST)
     whole[OVERHANG] = np.int64(steep * 0.71 * real[FRAME + CELL] * STEPS_PER_MM)
+
+
+@inner_kernel
+def _upright(kind, real):
+    """Whether a piece hardly moves sideways, so that its cut is round wherever it is.
+
+    A ball bends so evenly that it must be a plunge, and under a disc nothing bends there.
+    """
+    if kind == HELIX:
+        return True
+    disc = real[RING] >= real[RADIUS] and real[FAMILY] != FORM
+    plunge = real[PIECE + LENGTH] == 0.0 and not disc
+    return kind != ARC and (plunge or (real[PIECE + RISE] > 1.0 and real[FAMILY] != BALL))
 
 
 @inner_kernel

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inner_kernel
-from dryrun.removal.blocks import CELLS, DX, DY, INSIDE, UNDER
+from dryrun.removal.blocks import CELLS, DX, DY, NARROWEST, SIZE_X, SIZE_Y, UNDER
 from dryrun.removal.exact import height_over, turned
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -23,20 +23,17 @@ from dryrun.removal.ground import (
     A_SWEEP,
     HELIX,
     LENGTH,
-    RISE,
     UX,
     UY,
     X,
     Y,
     Z,
 )
-from dryrun.removal.profile import BLEND, R0, RADIUS, RING, SLOPE
-from dryrun.removal.strips import SAME, STRIPS
+from dryrun.removal.profile import R0, RADIUS, RING
+from dryrun.removal.strips import BESIDE, STRIPS
 from dryrun.removal.view import steps_below
 
 _TINY: Final = 1e-9
-#: A cell filled to this part is whole.
-_WHOLE: Final = 0.9999
 #: A place no farther outside the rim counts as cut, mm.
 _ON_RIM: Final = 1e-6
 
@@ -45,48 +42,66 @@ _ON_RIM: Final = 1e-6
 def mean_depths(work, out, shape, data, limits):
     """Put the mean depths of a block's cells in out[UNDER].
 
-    `shape` is (kind, tool, rings); `limits` is ((x, y of the middle, top, cell), thick).
+    `shape` is (kind, tool, rings); `limits` is ((x, y of the middle, top), thick).
     """
     frame, thick = limits
     for k in range(CELLS):
         at = frame[0] + work[DX, k] - data[X], frame[1] + work[DY, k] - data[Y]
-        mean, bent = _mean_depth(shape, data, at, (frame[2], frame[3], thick))
-        centre = max(min(out[INSIDE, k], thick), np.int32(0))
-        more = np.int32(mean) - centre
-        out[UNDER, k] = np.int32(mean) if more > SAME or (bent and more < -SAME) else centre
+        size = work[SIZE_X, k], work[SIZE_Y, k]
+        out[UNDER, k] = np.int32(_mean_depth(shape, data, (at, size), (frame[2], thick)))
 
 
 @inner_kernel
-def _mean_depth(shape, data, at, limits):
-    """Mean depth of one cell, in steps, and whether a wall or a bend of the profile passes through it.
+def _mean_depth(shape, data, part, limits):
+    """Mean depth of one cell, in steps.
 
-    `at` is its middle from the start or centre of the path.
+    `part` is the middle of what lies over the blank of it, from the start or centre of the path, and
+    its size.
     """
     kind, tool, rings = shape
-    cell = limits[1]
-    to_x, to_y, off, open_end = _way(kind, data, at, cell)
-    width = max(abs(to_x) + abs(to_y), 0.5) * cell
-    begin, end = max(off - 0.5 * width, -tool[RADIUS]), min(off + 0.5 * width, tool[RADIUS])
-    at_tip = tool[RING] - 0.5 * width <= off <= tool[BLEND] + 0.5 * width and tool[SLOPE] > 0.0
-    bent = at_tip or len(rings) > 0 or end - begin < _WHOLE * width
-    if open_end:
-        return _depth_at(shape, data, at, limits) * max(end - begin, 0.0) / width, bent
+    at, size = part
+    side = max(size[0], size[1])
+    to_x, to_y, off = _way(kind, data, at, side if tool[RING] < side else _TINY)
+    sides = abs(to_x) * size[0], abs(to_y) * size[1]
+    beside = BESIDE * math.hypot(to_y * size[0], to_x * size[1])
+    half = 0.5 * max(sides[0] + sides[1], NARROWEST)
+    begin, end = max(off - half, -tool[RADIUS]), min(off + half, tool[RADIUS])
     total = 0.0
+    before = _share_before(begin - off, sides)
     while begin < end:
         after = _end_of_ring(rings, begin, end)
         for strip in range(STRIPS):
             step = begin + (strip + 0.5) / STRIPS * (after - begin) - off
-            place = at[0] + step * to_x, at[1] + step * to_y
-            total += _depth_at(shape, data, place, limits) * (after - begin) / (STRIPS * width)
+            x, y = at[0] + step * to_x, at[1] + step * to_y
+            depth = _depth_at(shape, data, (x - beside * to_y, y + beside * to_x), limits)
+            depth += _depth_at(shape, data, (x + beside * to_y, y - beside * to_x), limits)
+            until = _share_before(step + 0.5 / STRIPS * (after - begin), sides)
+            total += 0.5 * depth * (until - before)
+            before = until
         begin = after
-    return total, bent
+    return total
+
+
+@inner_kernel
+def _share_before(t, sides):
+    """Share of a rectangle that lies before a line across it, t from its middle.
+
+    `sides` are its sides as seen along the way to the line. (The integral of a trapezium.)
+    """
+    one, other = sides
+    sum_, gap = 0.5 * (one + other), 0.5 * abs(one - other)
+    if one * other < 1e-6 * sum_ * sum_:
+        return min(max(t / max(2.0 * sum_, NARROWEST) + 0.5, 0.0), 1.0)
+    area = max(t + sum_, 0.0) ** 2 - max(t + gap, 0.0) ** 2
+    area += max(t - sum_, 0.0) ** 2 - max(t - gap, 0.0) ** 2
+    return area / (2.0 * one * other)
 
 
 @inner_kernel
 def _depth_at(shape, data, place, limits):
     """Depth at a place in the blank, in steps; 0 where the cutter never comes."""
     kind, tool, rings = shape
-    top, _, thick = limits
+    top, thick = limits
     z, away = height_over(tool, rings, kind, data, place[0], place[1])
     if away > tool[RADIUS] + _ON_RIM:
         return 0
@@ -106,25 +121,20 @@ def _end_of_ring(rings, begin, end):
 
 
 @inner_kernel
-def _way(kind, data, at, cell):
-    """Direction away from the path (X, Y), distance from it, and whether the end near by is no wall.
-
-    It is none if the line slopes by no more than 45 degrees: then the direction is that to its side.
-    """
+def _way(kind, data, at, at_tip):
+    """Direction away from the path (X, Y), and distance from it; across it as near as `at_tip`."""
     dx, dy = at
     if kind == HELIX:
-        to_x, to_y, off = _way_from_arc(data, dx, dy)
-        return to_x, to_y, off, False
+        return _way_from_arc(data, dx, dy)
     ux, uy = data[UX], data[UY]
     u, w = dx * ux + dy * uy, dy * ux - dx * uy
     over = u - min(max(u, 0.0), data[LENGTH])
     away = math.hypot(over, w)
-    open_end = 0.0 < data[RISE] <= 1.0 and abs(over) > cell
-    if open_end or away < _TINY:
+    if away <= at_tip:
         side = 1.0 if w >= 0.0 else -1.0
-        return -side * uy, side * ux, abs(w), open_end
+        return -side * uy, side * ux, abs(w)
     along, beside = over / away, w / away
-    return along * ux - beside * uy, along * uy + beside * ux, away, False
+    return along * ux - beside * uy, along * uy + beside * ux, away
 
 
 @inner_kernel

@@ -40,12 +40,8 @@ class CutFacts:
     ----------
     removed_mm3 : volume taken, from the field. A cell counts by its centre, and where a wall, the tip
         of a cone, a step of a form or the edge of the cut passes through it, by its area (module
-        `strips`): level passes with 0.1 mm cells are within 0.2 % however they lie (measured, 600
-        passes of 12 shapes along the lines of the field, 30 to 120 cells wide), but for grooves
-        narrower than three cells, 0.5 %. Of other moves most are within 0.1 %; small plunges of
-        pointed bits, and forms with steps on slopes, up to 0.6 %. The cut of a ball counts by the
-        centres where its edges are less than 0.15 % of it (`cells.fine_from`). What rows that cross
-        leave standing counts by the one that took more
+        `strips`). The cut of a ball counts by the centres where its edges are less than 0.15 % of it
+        (`cells.fine_between`). What rows that cross leave standing counts by the one that took more
     axial : axial depth of cut: the tallest column of material that the cutting part takes in one
         go, 0 none. What lies ahead of a row counts as it will become if the path goes straight on,
         so that a program in short moves has the depth of one in long moves. A plunge that goes on

@@ -37,12 +37,14 @@ HELIX: Final = 3
 AT_LOW: Final = 1
 AT_HIGH: Final = 2
 
-#: Columns of a piece's data for a line from its lower end ...
-X, Y, Z, UX, UY, LENGTH, RISE = range(7)
+#: Columns of a piece's data for a line from its lower end; the last two tell how far the path goes on
+#: beyond its lower and its higher end as it did before ...
+X, Y, Z, UX, UY, LENGTH, RISE, BELOW, ABOVE = range(9)
 #: ... and for an arc, counter-clockwise: centre, height of the start, radius, angle of the start,
 #: sweep, rise per radian.
 A_RADIUS, A_BEGIN, A_SWEEP, A_RISE = 3, 4, 5, 6
-DATA: Final = 7
+ARC_DATA: Final = 7
+DATA: Final = 9
 
 #: Numbers of the frame: the blank's corner, cell, top ...
 LOW_X, LOW_Y, CELL, TOP = range(4)
@@ -54,7 +56,11 @@ RINGS, TILE, TOOL_INDEX, ENTRY, KIND, ROW = range(7, 13)
 LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_ON = range(13, 22)
 #: And how many steps deeper than its centre a cell may be at the edge of a cut.
 OVERHANG: Final = 22
-WHOLES: Final = 23
+#: Whether a piece hardly moves sideways, so that its cut is round wherever it is.
+UPRIGHT: Final = 23
+#: And whether the mean depths of all cells of a block count where the surface bends in it.
+WHOLLY: Final = 24
+WHOLES: Final = 25
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.
@@ -98,7 +104,7 @@ class Pieces(NamedTuple):
     tool : int32 (n,) 0 the cutter; others are discs that must not touch
     joined : int32 (n,) AT_LOW or AT_HIGH for a line that begins there where the piece before it
         ended, else 0: what lies nearest to that end was cut by the piece before
-    data : float64 (n, 7)
+    data : float64 (n, 9)
     """
 
     kind: NDArray[np.int32]
@@ -109,7 +115,7 @@ class Pieces(NamedTuple):
 
 
 class Tools(NamedTuple):
-    """Profiles: `numbers` float64 (t, 8), the cutter first; `rings` of the cutter's form."""
+    """Profiles: `numbers` float64 (t, 9), the cutter first; `rings` of the cutter's form."""
 
     numbers: NDArray[np.float64]
     rings: NDArray[np.float64]
@@ -162,6 +168,7 @@ def work_space(ground: Ground, rings: int) -> Space:
     )
     k, b = np.arange(CELLS), np.arange(PAGE_BLOCKS)
     space.work[DX], space.work[DY] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
+    space.work[blocks.SIZE_X] = space.work[blocks.SIZE_Y] = cell
     space.work[MIDDLE_X, :PAGE_BLOCKS] = ((b & 3) - 1.5) * 8.0 * cell
     space.work[MIDDLE_Y, :PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
     space.work[blocks.TOOL, blocks.CELL] = cell

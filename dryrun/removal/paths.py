@@ -24,13 +24,14 @@ from dryrun.motion import RAPID, Motion
 from dryrun.removal.facts import CHORD_SAGITTA
 from dryrun.removal.ground import (
     ARC,
+    ARC_DATA,
     DATA,
     HELIX,
     Pieces,
 )
-from dryrun.removal.lines import describe_lines, mark_joined
+from dryrun.removal.lines import describe_lines, mark_joined, mark_onward
 from dryrun.removal.parts import IN_ORDER, Parts
-from dryrun.removal.profile import BULL, FORM, Profile
+from dryrun.removal.profile import BALL, BULL, FORM, Profile
 from dryrun.removal.rows import mark_known
 
 Floats = NDArray[np.float64]
@@ -70,7 +71,7 @@ def path_of(motion: Motion, rates: Sequence[float] | None = None) -> Path:
     rows = known(motion)
     if rates is None and rows.all() and not (motion.kind == ARC_ROW).any():
         nothing = np.zeros(0, np.int64)
-        return Path(np.arange(len(motion)), motion.start, motion.end, nothing, np.zeros((0, DATA)))
+        return Path(np.arange(len(motion)), motion.start, motion.end, nothing, np.zeros((0, ARC_DATA)))
     bent = rows & (motion.kind == RAPID) & (rates is not None)
     about_z = rows & (motion.kind == ARC_ROW) & (motion.axis == 2)
     others = rows & (motion.kind == ARC_ROW) & (motion.axis != 2)
@@ -110,7 +111,7 @@ def pieces_of(
     lowest = data[:, 2]
     if len(arcs):
         kind[lines:] = np.where(level[~chorded] & (profile.family != FORM), ARC, HELIX)
-        data[lines:] = arcs
+        data[lines:, :ARC_DATA], data[lines:, ARC_DATA:] = arcs, 0.0
         row = np.concatenate([row, path.arc_row[~chorded]])
         lowest = lowest.copy()
         lowest[lines:] += np.minimum(arcs[:, 5] * arcs[:, 6], 0.0)
@@ -124,6 +125,8 @@ def pieces_of(
     # lies behind the place that joins two pieces may be cut by the second
     if tool == 0 and profile.rises:
         parts.run(len(order), partial(mark_joined, start, end, flip, order, joined))
+    if tool == 0 and profile.family != BALL:
+        mark_onward(start, end, flip, order, data)
     tools = np.full(len(order), tool, np.int32)
     if not in_order or len(order) < len(row):
         kind, row, data = kind[order], row[order], data[order]
@@ -153,7 +156,7 @@ def _arcs_about_z(motion: Motion, rows: Ints) -> Floats:
     back = sweep < 0.0
     turn = np.abs(sweep)
     rise = (end[:, 2] - start[:, 2]) / np.where(turn > 0.0, turn, 1.0)
-    data = np.zeros((len(rows), DATA))
+    data = np.zeros((len(rows), ARC_DATA))
     data[:, :2] = centre[:, :2]
     data[:, 2] = np.where(back, end[:, 2], start[:, 2])
     data[:, 3] = radius

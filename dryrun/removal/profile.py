@@ -32,8 +32,10 @@ BULL: Final = 2
 FORM: Final = 3
 
 #: Columns of a row of `Profile.numbers`; the last is known for a size of cells only (`cells`).
-RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, FINE_FROM = range(8)
-NUMBERS: Final = 8
+RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, FINE_FROM, FINE_TO = range(9)
+NUMBERS: Final = 9
+#: Depths, from and to, of a cutter the edges of whose cut are never seen well enough by centres of cells.
+NEVER_FINE: Final = (math.inf, math.inf)
 
 #: Columns of a row of `Profile.pieces`: ends, then slope (straight) or centre, radius, side.
 R0, Z0, R1, Z1, STRAIGHT, K_OR_A, CENTRE_Z, ARC_RADIUS, SIDE = range(9)
@@ -105,11 +107,11 @@ class Profile:
         """Return a flat disc, as which shank, holder and dust shoe meet material."""
         return cls(name, TAPERED, radius, radius, 0.0, radius, 0.0)
 
-    def numbers(self, fine_from: float = math.inf) -> NDArray[np.float64]:
-        """Return the row of numbers for the kernels, (8,) float64."""
+    def numbers(self, fine: tuple[float, float] = NEVER_FINE) -> NDArray[np.float64]:
+        """Return the row of numbers for the kernels, (9,) float64; `fine` is `cells.fine_between`."""
         return np.array(
             [self.radius, self.ring, self.corner, self.blend, self.slope, self.family,
-             self.rim_height, fine_from]
+             self.rim_height, *fine]
         )
 
     @property

@@ -79,8 +79,10 @@ from dryrun.removal.ground import (
     THICK,
     TILE_PAGES,
     TOP,
+    UPRIGHT,
     UX,
     UY,
+    WHOLLY,
     X,
     Y,
     Z,
@@ -128,6 +130,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     near = _F32(SPREAD + 1.01) * work[blocks.TOOL, blocks.CELL]
     edge_from, edge_to = _F32(real[EDGE_FROM]) - near, _F32(real[EDGE_TO]) + near
     rim, edge = grid[RIM_DEPTH], 1 if overhang > 0 else 0
+    upright, wholly = grid[UPRIGHT] != 0, grid[WHOLLY] != 0
     volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for b in range(PAGE_BLOCKS):
         level = levels[first + b]
@@ -136,11 +139,11 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
         u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
-        bent = levels[mixed + b] != 0
-        if level < rim or level < edge:
+        bent = (levels[mixed + b] != 0) | upright
+        if level < rim or level < edge or wholly:
             over = max(u - high, _ZERO) + min(u - low, _ZERO)
             away = np.sqrt(w * w + over * over)
-            bent |= level < rim and abs(away - radius) <= near
+            bent |= (level < rim or wholly) and abs(away - radius) <= near
             bent |= level < edge and edge_from <= away <= edge_to
         if bent or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
             cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)

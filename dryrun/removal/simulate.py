@@ -20,7 +20,7 @@ from dryrun.cores import usable_cores
 from dryrun.jit import cache_folder
 from dryrun.job.model import Bit, Clamp, Machine, Stock
 from dryrun.motion import PROBE, Motion
-from dryrun.removal.cells import fine_from
+from dryrun.removal.cells import EDGELESS, fine_between
 from dryrun.removal.commit import (
     LEFT,
     NOWHERE,
@@ -220,14 +220,14 @@ def _all_pieces(
     """Pieces of the cutter and of those discs that come below the top; which discs those are."""
     top, probes = surface.top, list[int]()
     parts = [pieces_of(path, profile, top, parts=run)]
-    numbers = [profile.numbers(fine_from(profile, surface.cell))]
+    numbers = [profile.numbers(fine_between(profile, surface.cell))]
     for index, disc in enumerate(discs):
         raised = _raised(_into_material(motion, path, profile, disc), disc.offset)
         flat = Profile.disc(disc.radius)
         probe = pieces_of(raised, flat, top, len(numbers), run)
         if len(probe.kind):
             parts.insert(0, probe)
-            numbers.append(flat.numbers(0.0))
+            numbers.append(flat.numbers(EDGELESS))
             probes.append(index)
     return join(parts), Tools(np.array(numbers), profile.pieces), probes
 

@@ -7,9 +7,11 @@ little along its whole length. So there a cell is cut into strips that run along
 them the depth changes most, and along them hardly at all. The border of a wall is taken as
 straight, and what lies beyond it is no part of a strip, so a wall counts by area.
 
-Where a sloping line goes on beyond its end there is no wall but its sides: there a cell counts if
-its centre does, but for what the sides leave of it. (Not so on slopes over 45 degrees, where the
-tool hardly moves on.)
+Where the path goes on beyond an end of the line as it did before, the line is taken to be longer by
+a cell: of what two pieces cut in one cell only the larger counts, and neither may stop in it.
+
+Strips show how the surface bends away from the path. Where it bends along the path as well, as in
+plunges, each is seen at two places.
 
 Same conventions as `blocks`: rows of 64 float32, depths in steps.
 """
@@ -19,6 +21,7 @@ Same conventions as `blocks`: rows of 64 float32, depths in steps.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -39,10 +42,13 @@ from dryrun.removal.blocks import (
     FROM,
     FROM_HERE,
     INSIDE,
+    LOW,
     MEAN,
     PLACE,
     RADIUS,
     RING,
+    SIZE_X,
+    SIZE_Y,
     SLOPE_M,
     STEEP,
     TO,
@@ -60,6 +66,9 @@ from dryrun.removal.blocks import (
 #: Strips of a cell. A bend of the slope by k is then missed by k w / 512 in the mean depth of a cell
 #: of width w, at most, where its centre alone would miss it by k w / 8.
 STRIPS: Final = 4
+#: From the middle of a strip to the two places that stand for it, in lengths of the strip: of what
+#: bends evenly the mean of both is that of the strip (Gauss and Legendre's rule).
+BESIDE: Final = 1.0 / math.sqrt(12.0)
 #: A mean depth that differs by less than this from that of the centre is the same, steps; as
 #: `commit.NOISE`.
 SAME: Final = 512
@@ -74,42 +83,62 @@ _TINY: Final = np.float32(1e-6)
 #: A cell filled to this part is whole.
 _WHOLE: Final = np.float32(0.9999)
 _PART: Final = np.float32(1.0 / STRIPS)
+_BESIDE: Final = np.float32(BESIDE)
 _SAME: Final = np.int32(SAME)
 _NONE: Final = np.int32(0)
 
 
 @inner_kernel
-def mean_along_line(work, limits, out, nosed):
+def mean_along_line(work, limits, out, shape):
     """Find the mean depths under a convex profile along a line; `limits` is (base depth, thick).
 
-    `nosed` is whether the profile is a bull nose and the line slopes. Uses out and the noted places.
+    `shape` is whether the profile is a bull nose and the line slopes, and whether it is so steep that
+    the cut is round. Uses out and the noted places.
     """
     base, thick = limits
+    nosed, upright = shape
     _lay_across_line(work)
-    for strip in range(STRIPS):
-        _step_to_strip(work, (np.float32(strip) + _HALF) * _PART)
+    places = 2 if upright else 1
+    across, share = (_BESIDE, _HALF * _PART) if upright else (_ZERO, _PART)
+    for place in range(places * STRIPS):
+        strip, side = place % STRIPS, across if place < STRIPS else -across
+        _step_to_strip(work, (np.float32(strip) + _HALF) * _PART, side)
         blocks.line_depths(work, base, out, nosed)
-        _add_strip(work, out, thick)
-    blocks.see_line(work)
+        _add_strip(work, out, thick, share)
 
 
 @inner_kernel
-def mean_under_ball(work, limits):
+def mean_under_ball(work, limits, upright):
     """Find the mean depths under a ball along a line; `limits` is (base depth, thick).
 
-    A ball bends least, and is at work most: two strips do.
+    A ball bends least, and is at work most: two strips do, and two places of each in a plunge.
     """
+    if upright:
+        _ball_strips(work, limits, _BESIDE)
+        for k in range(CELLS):
+            work[LOW, k] = work[MEAN, k]
+        _ball_strips(work, limits, -_BESIDE)
+        for k in range(CELLS):
+            work[MEAN, k] = _HALF * (work[MEAN, k] + work[LOW, k])
+    else:
+        _ball_strips(work, limits, _ZERO)
+
+
+@inner_kernel
+def _ball_strips(work, limits, across):
+    """Find the mean depths of two strips of each cell, at places so many lengths from their middles."""
     base, thick = limits
-    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
+    radius = work[TOOL, RADIUS]
     low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
     line = low, high, m, radius
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
-        along, beside, off, width, nothing = _across(u, w, line, (ux, uy, cell))
-        first, last = -_HALF * width, min(_HALF * width, radius - off)
-        filled = _ZERO if nothing else max(last - first, _ZERO)
+        size = work[SIZE_X, k], work[SIZE_Y, k]
+        along, beside, off, width = _across(u, w, (low, high, _TINY), (ux, uy), size)
+        first, filled, width = _cut_between(off, width, radius, size)
         near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
+        u, w = u - across * size[0] * beside, w + across * size[0] * along
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
         work[MEAN, k] = _HALF * depth * filled / width
@@ -146,12 +175,18 @@ def mean_of_disc(work, limits):
 def mean_at_wall(work, out, thick):
     """Find the mean depths at an upright wall along a line from the depths in out[UNDER].
 
-    For a ball, whose flank is so steep there that nothing but the wall's place counts.
+    For a ball, whose flank is so steep there that little but the wall's place counts, and in blocks of
+    whole cells.
     """
-    _lay_across_line(work)
+    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
+    line = work[PLACE, FROM], work[PLACE, TO], _TINY
+    heading, size = (work[PLACE, UX], work[PLACE, UY]), (cell, cell)
     for k in range(CELLS):
+        _, _, off, width = _across(work[AT_U, k], work[AT_W, k], line, heading, size)
+        filled = max(min(_HALF * width, radius - off) + _HALF * width, _ZERO)
         depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
-        work[MEAN, k] = depth * (work[FILLED, k] / work[WIDTH, k])
+        work[FILLED, k], work[WIDTH, k] = filled, width
+        work[MEAN, k] = depth * (filled / width)
 
 
 @inner_kernel
@@ -177,16 +212,16 @@ def mean_along_arc(work, limits, out):
                 z = corner - np.sqrt(max(round_square - t * t, _ZERO))
                 z += steep * max(r - blend, _ZERO)
                 out[UNDER, k] = np.int32(base - np.int32(min(z, _FAR) * _STEPS))
-            _add_strip(work, out, thick)
+            _add_strip(work, out, thick, _PART)
 
 
 @inner_kernel
-def settle(work, out, thick):
+def settle(work, out, thick, everywhere):
     """Put the mean depths in out[UNDER], as far as they are not those of the centres.
 
     They are lower where a wall or the tip of a cone passes through a cell, and higher where the top
-    ends in it. What the flank of a ball or bull nose makes of them is left out everywhere, so that a
-    block has the same mean depths whether its surface bends somewhere or not.
+    ends in it. What the flank of a ball or bull nose makes of them is left out (unless `everywhere`),
+    so that a block has the same mean depths whether its surface bends somewhere or not.
     """
     ring, blend, steep = work[TOOL, RING], work[TOOL, BLEND], work[TOOL, STEEP]
     for k in range(CELLS):
@@ -196,42 +231,61 @@ def settle(work, out, thick):
         off, half = work[AWAY, k], _HALF * width
         at_bend = (steep > _ZERO) & (off >= ring - half) & (off <= blend + half)
         more = np.int32(mean - centre)
-        bent = (at_wall | at_bend) & (abs(more) > _SAME)
+        bent = (at_wall | at_bend | everywhere) & (abs(more) > _SAME)
         out[UNDER, k] = mean if bent | (more > _SAME) else centre
+
+
+@inner_kernel
+def settle_exact(out, thick):
+    """Put those mean depths in out[UNDER] that are not those of the centres."""
+    for k in range(CELLS):
+        centre = max(min(out[INSIDE, k], thick), _NONE)
+        if abs(np.int32(out[UNDER, k] - centre)) <= _SAME:
+            out[UNDER, k] = centre
 
 
 @inner_kernel
 def _lay_across_line(work):
     """Note in which direction the strips of each cell follow each other, and what they fill."""
-    radius, cell = work[TOOL, RADIUS], work[TOOL, CELL]
-    low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
+    radius = work[TOOL, RADIUS]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
-    line = low, high, m, radius
+    line = work[PLACE, FROM], work[PLACE, TO], _near_tip(work)
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
-        along, beside, off, width, nothing = _across(u, w, line, (ux, uy, cell))
-        _fill_between(work, k, (off, width, radius), nothing)
+        size = work[SIZE_X, k], work[SIZE_Y, k]
+        along, beside, off, width = _across(u, w, line, (ux, uy), size)
+        _fill_between(work, k, (off, width, radius), size)
         work[TO_U, k], work[TO_W, k] = along, beside
 
 
 @inlined_kernel
-def _across(u, w, line, grid):
+def _near_tip(work):
+    """How far from the end of a line the way across it still counts and not that away from the end, mm.
+
+    Around the tip of a cone, across which the surface bends most. Along it a short line may lie anywhere
+    in a cell.
+    """
+    cell = work[TOOL, CELL]
+    return cell if work[TOOL, RING] < cell else _TINY
+
+
+@inlined_kernel
+def _across(u, w, line, heading, size):
     """Direction away from a line (along it, beside it), how far a cell is, and how wide that way.
 
-    Also whether nothing of the cell counts, as it lies off the open end of a slope.
+    `line` is where it begins and ends, and how near to it cells are seen across it.
     """
-    low, high, m, radius = line
-    ux, uy, cell = grid
+    low, high, at_tip = line
+    ux, uy = heading
     over = max(u - high, _ZERO) + min(u - low, _ZERO)
     away = np.sqrt(w * w + over * over)
-    beyond = (m > _ZERO) & (m <= _ONE) & (abs(over) > cell)
-    sideways = beyond | (away < _TINY)
+    on_it = away <= at_tip
     long = max(away, _TINY)
-    along = _ZERO if sideways else over / long
-    beside = (_ONE if w >= _ZERO else -_ONE) if sideways else w / long
-    off = abs(w) if beyond else away
-    width = max(abs(along * ux - beside * uy) + abs(along * uy + beside * ux), _HALF) * cell
-    return along, beside, off, width, beyond & (away > radius)
+    along = _ZERO if on_it else over / long
+    beside = (_ONE if w >= _ZERO else -_ONE) if on_it else w / long
+    away = abs(w) if on_it else away
+    wide = abs(along * ux - beside * uy) * size[0] + abs(along * uy + beside * ux) * size[1]
+    return along, beside, away, max(wide, blocks.NARROWEST)
 
 
 @inner_kernel
@@ -239,38 +293,56 @@ def _lay_across_arc(work):
     """Note what the strips of each cell fill."""
     radius = work[TOOL, RADIUS]
     for k in range(CELLS):
-        _fill_between(work, k, (work[AWAY, k], work[WIDTH, k], radius), False)
+        size = work[SIZE_X, k], work[SIZE_Y, k]
+        _fill_between(work, k, (work[AWAY, k], work[WIDTH, k], radius), size)
 
 
 @inner_kernel
-def _fill_between(work, k, seen, nothing):
-    """Note from where to where a cell is cut: from its near border to its far one, or to the rim."""
+def _fill_between(work, k, seen, size):
+    """Note from where to where a cell is cut, and of what width."""
     off, width, radius = seen
-    first = max(-_HALF * width, -(radius + off))
-    last = min(_HALF * width, radius - off)
+    first, filled, width = _cut_between(off, width, radius, size)
     work[AWAY, k] = off
     work[FROM_HERE, k] = first
-    work[FILLED, k] = _ZERO if nothing else max(last - first, _ZERO)
+    work[FILLED, k] = filled
     work[WIDTH, k] = width
     work[MEAN, k] = _ZERO
 
 
+@inlined_kernel
+def _cut_between(off, width, radius, size):
+    """From where a cell is cut, over what length, and of what width: from border to border or to the rim.
+
+    Slantwise a cell is wider from corner to corner than it is on average. What is cut of it goes by its
+    corners; but where the cutter covers it all, its surface bends over no more than one side.
+    """
+    first, last = max(-_HALF * width, -(radius + off)), min(_HALF * width, radius - off)
+    side = min(width, max(size[0], size[1]))
+    whole = last - first >= _WHOLE * width
+    filled = side if whole else max(last - first, _ZERO)
+    return (-_HALF * side if whole else first), filled, (side if whole else width)
+
+
 @inner_kernel
-def _step_to_strip(work, part):
-    """Note where the strip at this part of each cell lies along the line and beside it."""
+def _step_to_strip(work, part, across):
+    """Note where the strip at this part of each cell lies along the line and beside it.
+
+    And there the place so many lengths of the strip from its middle.
+    """
     u0, w0, ux, uy = work[PLACE, U], work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
     for k in range(CELLS):
-        step = work[FROM_HERE, k] + part * work[FILLED, k]
-        work[AT_U, k] = u0 + ux * work[DX, k] + uy * work[DY, k] + step * work[TO_U, k]
-        work[AT_W, k] = w0 + ux * work[DY, k] - uy * work[DX, k] + step * work[TO_W, k]
+        step, side = work[FROM_HERE, k] + part * work[FILLED, k], across * work[SIZE_X, k]
+        to_u, to_w = work[TO_U, k], work[TO_W, k]
+        work[AT_U, k] = u0 + ux * work[DX, k] + uy * work[DY, k] + step * to_u - side * to_w
+        work[AT_W, k] = w0 + ux * work[DY, k] - uy * work[DX, k] + step * to_w + side * to_u
 
 
 @inner_kernel
-def _add_strip(work, out, thick):
+def _add_strip(work, out, thick, share):
     """Add a strip's part to the mean depth of each cell."""
     for k in range(CELLS):
         depth = np.float32(max(min(out[UNDER, k], thick), _NONE))
-        work[MEAN, k] += depth * (_PART * work[FILLED, k] / work[WIDTH, k])
+        work[MEAN, k] += depth * (share * work[FILLED, k] / work[WIDTH, k])
 
 
 @inner_kernel

@@ -11,6 +11,7 @@ import numpy as np
 
 from dryrun.jit import inner_kernel
 from dryrun.removal import blocks
+from dryrun.removal.blocks import CELLS
 from dryrun.removal.exact import (
     arc_distances,
 )
@@ -63,7 +64,9 @@ def piece_of(real):
 @inner_kernel
 def tool_of(real):
     """Return the tool's numbers."""
-    return (real[0], real[1], real[2], real[3], real[4], real[5], real[6], real[7])
+    return (
+        real[0], real[1], real[2], real[3], real[4], real[5], real[6], real[7], real[8],
+    )  # fmt: skip
 
 
 @inner_kernel
@@ -167,6 +170,14 @@ def place_block(work, b):
     x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
     work[blocks.PLACE, blocks.U] = work[blocks.PLACE, blocks.PAGE_U] + ux * x + uy * y
     work[blocks.PLACE, blocks.W] = work[blocks.PLACE, blocks.PAGE_W] + ux * y - uy * x
+
+
+@inner_kernel
+def see_whole_cells(work, cell):
+    """Note where the centres of a block's cells lie from its middle, and that the cells are whole."""
+    for k in range(CELLS):
+        work[blocks.DX, k], work[blocks.DY, k] = ((k & 7) - 3.5) * cell, ((k >> 3) - 3.5) * cell
+        work[blocks.SIZE_X, k], work[blocks.SIZE_Y, k] = cell, cell
 
 
 @inner_kernel
