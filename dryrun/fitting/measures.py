@@ -13,6 +13,8 @@ from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
 from dryrun.fitting.entries import entering_chains
+from dryrun.fitting.facing import Face, face_of
+from dryrun.fitting.flanks import Flank, flank_of
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
 from dryrun.fitting.holes import Holes, holes_of
 from dryrun.fitting.layers import layers_of
@@ -133,8 +135,8 @@ class Measures:
     groove : what grooves of varying depth show; widenings : the circles that widen along them
     rolling : how the path rolls over a relief; kink : its sharp bends downward
     contact : the ball that touches a relief evenly
-    descent : level lines and rings that go down a slope
-    holes : what is gone straight down into
+    descent : level lines and rings that go down a slope; flank : those that do in a few steps
+    face : even rows over a whole rectangle; holes : what is gone straight down into
     unit : that the program is written in; drawn : that its places are round in;
         slack : how much more than usual they are rounded, mm
     """
@@ -168,6 +170,8 @@ class Measures:
     kink: Kink | None = None
     contact: Contact | None = None
     descent: Descent | None = None
+    flank: Flank | None = None
+    face: Face | None = None
     holes: Holes | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
@@ -279,6 +283,7 @@ def _level_measures(
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     even = even_rings(level) if rings is None else None
     descent = _descent(level, even is not None) if rings is None else None
+    all_of_it = False
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
@@ -309,6 +314,8 @@ def _level_measures(
         "pitch": pitch,
         "loops": loops_of(level),
         "nested": nested_of(level),
+        "face": face_of(level, depths),
+        "flank": flank_of(level, depths) if cleared < 0.3 and not all_of_it else None,
     }
 
 

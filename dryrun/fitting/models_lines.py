@@ -184,5 +184,29 @@ def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("section", log, text)
 
 
+#: How often passes that go down along a slope in a few steps follow the bit's own flank, and the
+#: range that the logarithm of a slope's tangent has.
+ALONG_FLANK: Final = 0.7
+FLANK_RANGE: Final = 2.0
+
+
+def flank(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether passes that go down along a slope in steps keep to the bit's own flank."""
+    found = m.flank
+    if found is None:
+        return None
+    other = math.log(1 - ALONG_FLANK)
+    if bit.shape not in ("vee", "taper-ball", "taper-flat") or not bit.angle:
+        return Evidence("flank", other, "it has no flank along the slope of its passes")
+    own = math.tan(bit.angle / 2 if bit.shape == "vee" else bit.angle)
+    off = math.log(found.tangent / own) / found.spread
+    hit = FLANK_RANGE * math.exp(-0.5 * off * off) / (found.spread * 2.5066)
+    log = math.log(ALONG_FLANK * hit + 1 - ALONG_FLANK)
+    said = "as its flank does" if abs(off) < 3 else "its flank another way"
+    angle = math.degrees(math.atan(found.tangent))
+    text = f"each pass lies beside the last at {angle:.0f} degrees from the axis, {said}"
+    return Evidence("flank", log, text)
+
+
 #: The models of single lines.
-LINE_MODELS: Final[tuple[Model, ...]] = (lines, meeting, rises, loops, section)
+LINE_MODELS: Final[tuple[Model, ...]] = (lines, meeting, rises, loops, section, flank)

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.fitting.chances import chosen_part, log_normal, mix
+from dryrun.fitting.facing import Face
 from dryrun.fitting.measures import Measures
 from dryrun.fitting.models import (
     Evidence,
@@ -52,6 +53,8 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     sure = float(np.clip(3.5 * s.both, one_sided, 0.98))
     if separate(m, bit):
         sure *= SURE_OF_AREA
+    if m.face is not None and bit.shape in ("flat", "bull"):
+        return _face_spacing(m.face, bit, m)
     clearing = _stepover(part)
     if bit.shape == "bull" and bit.corner_radius:
         clearing = mix([(0.5, clearing), (0.5, _bull_step(s.distance, bit))])
@@ -66,18 +69,49 @@ def spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
                 (0.5, _ball_step(s.distance, bit)),
             ]
         )
-    if part > 1.0:
+    if part > 1.0 or _ridge(s.distance, bit) > MOST_RIDGE:
         clearing -= 2.0
     trust = 0.3 if not 0.15 < part < 0.82 else 0.6 if s.both < PAIRED else 1.0
     clearing += chosen_part(s.distance, wide, m.drawn, trust)
     log = mix([(sure, clearing), (1 - sure, math.log(0.3))])
-    text = f"neighbouring passes run {format_length(s.distance, m.unit)} apart, {part:.0%} of its "
-    text += "width"
+    return Evidence("spacing", log, _said_of_spacing(s.distance, part, m))
+
+
+def _said_of_spacing(distance: float, part: float, m: Measures) -> str:
+    text = (
+        f"neighbouring passes run {format_length(distance, m.unit)} apart, {part:.0%} of its width"
+    )
     if part > 1.0:
-        text += ": ridges would stay between them"
-    elif part < 0.15:
-        text += ": closer than it needs"
-    return Evidence("spacing", log, text)
+        return text + ": ridges would stay between them"
+    return text + (": closer than it needs" if part < 0.15 else "")
+
+
+#: Rows of a face as a part of the diameter (common practice, no source): usual ones, and middle and
+#: spread of the logarithm of the others.
+FACE_STEP: Final = (0.38, 0.82)
+OTHER_FACE_STEP: Final = (0.5, 0.4)
+
+#: How sure even rows over a rectangle are a face: with links between them, and each on its own.
+SURE_OF_FACE: Final = {True: 0.97, False: 0.9}
+
+#: How much likelier a bit is taken for a face than one of a third of its width (common practice, no
+#: source): the wider, the sooner it is done.
+WIDER: Final = 0.4
+
+
+def _face_spacing(face: Face, bit: Bit, m: Measures) -> Evidence:
+    """Weigh the rows of a face: wider than half the bit as a rule, and ridges never stay."""
+    part, (low, high) = face.distance / bit.diameter, FACE_STEP
+    usual = math.log(part / (high - low)) if low <= part <= high else -math.inf
+    rows = mix([(0.75, usual), (0.25, log_normal(part, *OTHER_FACE_STEP, 0.02))])
+    if bit.shape == "bull" and bit.corner_radius:
+        rows = mix([(0.5, rows), (0.5, _bull_step(face.distance, bit))])
+    rows += chosen_part(face.distance, bit.diameter, m.drawn, 1.0)
+    if part > 1.0 or _ridge(face.distance, bit) > MOST_RIDGE:
+        rows = math.log(0.003)
+    sure = SURE_OF_FACE[face.linked]
+    log = mix([(sure, rows), (1 - sure, math.log(0.3))]) + WIDER * math.log(bit.diameter / 10.0)
+    return Evidence("spacing", log, _said_of_spacing(face.distance, part, m))
 
 
 def _stepover(part: float) -> float:
@@ -100,6 +134,19 @@ def _bull_step(distance: float, bit: Bit) -> float:
     part = distance / max(bit.diameter - 2 * (bit.corner_radius or 0.0), 0.05)
     low, high = FLAT_END
     return math.log(part / (high - low)) if low <= part <= high else -math.inf
+
+
+#: Ridges on a floor that a bull nose has cleared are at most so high, mm.
+MOST_RIDGE: Final = 0.2
+
+
+def _ridge(distance: float, bit: Bit) -> float:
+    """Height of the ridges that the corners of a bull nose leave between passes, mm."""
+    corner = bit.corner_radius or 0.0
+    half = (distance - bit.diameter) / 2 + corner
+    if bit.shape != "bull" or half <= 0 or corner <= 0:
+        return 0.0
+    return corner - math.sqrt(max(corner * corner - half * half, 0.0))
 
 
 #: Ridges left between passes of a ball, mm: middle and spread of the logarithm.
@@ -165,6 +212,10 @@ ANY_PASS: Final = (1.7, 0.55)
 BULL_PASS: Final = (0.18, 0.6)
 
 
+#: Passes of faces, mm: middle and spread of the logarithm (common practice, no source).
+FACE_PASS: Final = (0.7, 0.8)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
     share = sum(
@@ -184,6 +235,9 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
     elif m.descent is not None:
         log = log_normal(d / bit.diameter, *SLOPE_PASS, 0.08)
         log += math.log(0.65) + chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
+    elif m.face is not None and bit.shape in ("flat", "bull"):
+        # A skim is as thin as the board is uneven, whatever the bit.
+        log = log_normal(d, *FACE_PASS, 0.1) - (3.0 if d > 1.5 * bit.diameter else 0.0)
     elif bit.shape in ("flat", "bull"):
         usual = log_normal(d / bit.diameter, 0.42, 0.47, 0.08)
         if bit.shape == "bull":
@@ -230,6 +284,14 @@ def _split(m: Measures) -> bool:
 
 #: A carving that is deeper than the cone of its bit.
 BEYOND_CONE: Final = -4.0
+CARVED: Final = 0.1
+
+
+#: Diameters of drills and lengths of their flutes, mm (DIN 338, from memory).
+DRILL_FLUTES: Final = (
+    (1.0, 12.0), (2.0, 24.0), (3.0, 33.0), (4.0, 43.0), (5.0, 52.0), (6.0, 57.0), (8.0, 75.0),
+    (10.0, 87.0), (13.0, 101.0),
+)  # fmt: skip
 
 
 def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -239,14 +301,16 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     edge = cone_height(bit) if bit.shape in ("vee", "taper-ball") else None
     if edge is None:
         edge = cutting_length(bit)
-    if edge is None or bit.shape == "drill":
-        edge = 5.0 * bit.diameter
+    if edge is None:
+        drill = float(np.interp(bit.diameter, *zip(*DRILL_FLUTES, strict=True)))
+        edge = drill if bit.shape == "drill" else 5.0 * bit.diameter
     over = m.deepest / edge
     if over <= 1.02:
         text = f"its edge reaches the deepest point, {format_length(m.deepest, m.unit)}"
         return Evidence("reach", 0.0, text)
     log = max(-3.0, -1.0 - 2.0 * math.log(over))
-    if bit.shape == "vee":  # the width of what it carves ends where its cone does
+    if bit.shape == "vee" and m.modes.get("carve", 0.0) > CARVED:
+        # The width of what it carves ends where its cone does; beside a chamfer nothing stands.
         log = BEYOND_CONE
     text = f"the deepest point, {format_length(m.deepest, m.unit)}, lies beyond its edge of "
     return Evidence("reach", log, text + format_length(edge, m.unit))

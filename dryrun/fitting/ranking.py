@@ -24,7 +24,8 @@ from dryrun.job.model import Bit
 from dryrun.motion import Motion
 
 MODELS: Final = (
-    *WORK_MODELS, *PASS_MODELS, *RATE_MODELS, *LINE_MODELS, *PLACE_MODELS, *UNEVEN_MODELS, *HOLE_MODELS,
+    *WORK_MODELS, *PASS_MODELS, *RATE_MODELS, *LINE_MODELS, *PLACE_MODELS,
+    *UNEVEN_MODELS, *HOLE_MODELS,
 )  # fmt: skip
 
 #: The measures are not independent of each other: their sum is divided by this before it becomes
