@@ -39,7 +39,7 @@ from dryrun.fitting.outlines import (
     overruns_of,
     spurs_of,
 )  # fmt: skip
-from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
+from dryrun.fitting.relief import Rolling, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import (
     CLOSE,
@@ -51,6 +51,7 @@ from dryrun.fitting.spacing import (
     find_neighbours,
     main_spacing,
 )
+from dryrun.fitting.standing import standing_of
 from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
@@ -133,7 +134,8 @@ class Measures:
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
     groove : what grooves of varying depth show; widenings : the circles that widen along them
-    rolling : how the path rolls over a relief; kink : its sharp bends downward
+    rolling : how the path rolls over a relief;
+        standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
     descent : level lines and rings that go down a slope; flank : those that do in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
@@ -167,7 +169,7 @@ class Measures:
     groove: Groove | None = None
     widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
-    kink: Kink | None = None
+    standing: Floats | None = None
     contact: Contact | None = None
     descent: Descent | None = None
     flank: Flank | None = None
@@ -336,7 +338,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
-        "kink": kink_of(uneven) if relief > 0.2 else None,
+        "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
