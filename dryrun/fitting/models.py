@@ -155,6 +155,21 @@ def stepped(m: Measures) -> bool:
     return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
 
 
+#: How readily a vee is taken for rows that are as far apart as it cuts them wide, and how near.
+SHADED: Final = 0.5
+AS_WIDE: Final = 0.03
+
+
+def shaded(m: Measures, bit: Bit) -> bool:
+    """Tell whether rows of varying depth just meet for a vee where they are deepest.
+
+    So pictures are shaded: the wider a line, the darker.
+    """
+    if bit.shape != "vee" or m.fine_spacing is None or m.deepest <= 0:
+        return False
+    return abs(m.fine_spacing.distance / width_at(bit, m.deepest) - 1.0) < AS_WIDE
+
+
 def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the kind of work against the shape of the bit."""
     shares = {name: m.modes.get(name, 0.0) for name in WORK}
@@ -175,6 +190,8 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
     if m.groove is not None and not m.groove.forks and m.groove.share_up < ENDS_AT_TOP:
         readily = {**readily, "carve": {**WORK["carve"], **TRACED}}
+    if shaded(m, bit):
+        readily = {**readily, "relief": {**WORK["relief"], "vee": SHADED}}
     log = sum(
         min(1.0, 1.6 * share / total) * math.log(readily[name][bit.shape])
         for name, share in shares.items()

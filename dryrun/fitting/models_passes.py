@@ -173,6 +173,23 @@ SLOPE_STEP: Final = (0.18, 0.5)
 SLOPE_PASS: Final = (0.26, 0.45)
 
 
+#: Rows of a bull nose over a relief, as a part of its diameter: middle and spread of the logarithm.
+BULL_ROWS: Final = (0.2, 0.4)
+
+#: Rows of a vee that are as far apart as they are wide where they are deepest shade a picture: how
+#: near, as a logarithm, and how often; its rows over anything else would leave sharp ridges.
+MEETING_ROWS: Final = (0.02, 0.5)
+VEE_ROWS: Final = (0.8, 0.35)
+
+
+def _vee_rows(distance: float, wide: float) -> float:
+    """Rows of a vee that shade a picture: where it is darkest they just meet."""
+    spread, often = MEETING_ROWS
+    off = math.log(distance / wide) / spread
+    meet = -0.5 * off * off - math.log(spread * 2.5066)
+    return mix([(often, meet), (1 - often, log_normal(distance / wide, *VEE_ROWS, 0.03))])
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
     distance = m.fine_spacing.distance if m.fine_spacing is not None else None
@@ -191,10 +208,18 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         )
     elif bit.shape in ("ball", "taper-ball"):
         log = _ball_step(distance, bit)
+    elif bit.shape == "vee":
+        log = _vee_rows(distance, width_at(bit, m.deepest))
+        part = distance / width_at(bit, m.deepest)
+    elif bit.shape == "bull":
+        # The flat of its end leaves no ridges where the relief hardly leans.
+        whole = log_normal(distance / bit.diameter, *BULL_ROWS, 0.03)
+        log = mix([(0.5, log_normal(part, 0.2, 0.7, 0.05)), (0.5, whole)])
+        part = distance / bit.diameter
     else:
         log = log_normal(part, 0.2, 0.7, 0.05)
     log += chosen_part(distance, fine_diameter(bit), m.drawn)
-    if part > 0.6:
+    if part > 0.6 and bit.shape != "vee":
         log -= 2.0
     text = f"passes over the relief are {format_length(distance, m.unit)} apart, {part:.0%} of "
     return Evidence("fine spacing", log, text + "the width of its end")
