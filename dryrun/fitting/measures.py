@@ -85,9 +85,10 @@ WIDEST_HELIX: Final = 16.0
 LEAST_HELIX: Final = 2.5
 
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
-#: be as far apart as the others, or they are no passes of one area.
+#: be as far apart as the others, or they are no passes of one area; from a third on they are
+#: all of one.
 LINKED: Final = 0.2
-MOST_APART: Final = 0.6
+MOST_APART: Final = (0.55, 0.95)
 
 #: From this part on of neighbours that are not linked, each was cut to its depth before the next.
 IN_TURN: Final = 0.5
@@ -268,7 +269,8 @@ def _level_measures(
     spacing = None if crossing(level) else level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
-        passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))
+        few, most = MOST_APART
+        passes_of_one = float(np.clip((spacing.share - few) / (most - few), 0.0, 1.0))
         # Who clears an area goes over all of it before going deeper.
         passes_of_one *= spacing.in_turn < IN_TURN
         spacing = replace(spacing, both=spacing.both * passes_of_one)
@@ -285,7 +287,6 @@ def _level_measures(
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     even = even_rings(level) if rings is None else None
     descent = _descent(level, even is not None) if rings is None else None
-    all_of_it = False
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
@@ -317,7 +318,7 @@ def _level_measures(
         "loops": loops_of(level),
         "nested": nested_of(level),
         "face": face_of(level, depths),
-        "flank": flank_of(level, depths) if cleared < 0.3 and not all_of_it else None,
+        "flank": flank_of(level, depths) if cleared < 0.3 or descent is not None else None,
     }
 
 

@@ -155,6 +155,20 @@ def stepped(m: Measures) -> bool:
     return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
 
 
+#: A slope within so many spreads of a bit's own flank is cut along it, and then how readily a
+#: pointed bit is taken for it.
+NEAR_FLANK: Final = 3.0
+FLANKED: Final = 0.7
+
+
+def off_flank(m: Measures, bit: Bit) -> float:
+    """How far the slope of a few passes is off a bit's flank, in spreads; inf without a flank."""
+    if m.flank is None or not bit.angle or bit.shape not in ("vee", "taper-ball", "taper-flat"):
+        return math.inf
+    own = math.tan(bit.angle / 2 if bit.shape == "vee" else bit.angle)
+    return math.log(m.flank.tangent / own) / m.flank.spread
+
+
 #: How readily a vee is taken for rows that are as far apart as it cuts them wide, and how near.
 SHADED: Final = 0.5
 AS_WIDE: Final = 0.03
@@ -190,6 +204,8 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
         readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
     if m.groove is not None and not m.groove.forks and m.groove.share_up < ENDS_AT_TOP:
         readily = {**readily, "carve": {**WORK["carve"], **TRACED}}
+    if abs(off_flank(m, bit)) < NEAR_FLANK:
+        readily = {**readily, "slopes": {**WORK["slopes"], bit.shape: FLANKED}}
     if shaded(m, bit):
         readily = {**readily, "relief": {**WORK["relief"], "vee": SHADED}}
     log = sum(

@@ -16,7 +16,15 @@ from dryrun.fitting.chances import (
     together,
 )
 from dryrun.fitting.measures import Measures
-from dryrun.fitting.models import Evidence, Model, fine_diameter, sideways, width_at
+from dryrun.fitting.models import (
+    NEAR_FLANK,
+    Evidence,
+    Model,
+    fine_diameter,
+    off_flank,
+    sideways,
+    width_at,
+)
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
 from dryrun.units import format_length
@@ -195,14 +203,13 @@ def flank(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     found = m.flank
     if found is None:
         return None
-    other = math.log(1 - ALONG_FLANK)
-    if bit.shape not in ("vee", "taper-ball", "taper-flat") or not bit.angle:
-        return Evidence("flank", other, "it has no flank along the slope of its passes")
-    own = math.tan(bit.angle / 2 if bit.shape == "vee" else bit.angle)
-    off = math.log(found.tangent / own) / found.spread
+    off = off_flank(m, bit)
+    if not math.isfinite(off):
+        text = "it has no flank along the slope of its passes"
+        return Evidence("flank", math.log(1 - ALONG_FLANK), text)
     hit = FLANK_RANGE * math.exp(-0.5 * off * off) / (found.spread * 2.5066)
     log = math.log(ALONG_FLANK * hit + 1 - ALONG_FLANK)
-    said = "as its flank does" if abs(off) < 3 else "its flank another way"
+    said = "as its flank does" if abs(off) < NEAR_FLANK else "its flank another way"
     angle = math.degrees(math.atan(found.tangent))
     text = f"each pass lies beside the last at {angle:.0f} degrees from the axis, {said}"
     return Evidence("flank", log, text)
