@@ -26,7 +26,7 @@ TANGENTS: Final = (0.2, 3.8)
 
 #: Places looked at for each step, and pieces of path that they are compared with.
 PROBES: Final = 120
-MOST_PIECES: Final = 4000
+MOST_PIECES: Final = 20_000
 
 #: Tangents that differ by less are one, as a part; how far places are rounded, mm; and the part of
 #: the places that must have it. Around corners the next line is farther away.

@@ -85,10 +85,9 @@ WIDEST_HELIX: Final = 16.0
 LEAST_HELIX: Final = 2.5
 
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
-#: be as far apart as the others, or they are no passes of one area; from a third on they are
-#: all of one.
+#: be as far apart as the others, or they are no passes of one area.
 LINKED: Final = 0.2
-MOST_APART: Final = (0.55, 0.95)
+MOST_APART: Final = 0.6
 
 #: From this part on of neighbours that are not linked, each was cut to its depth before the next.
 IN_TURN: Final = 0.5
@@ -269,8 +268,7 @@ def _level_measures(
     spacing = None if crossing(level) else level_spacing(level, depths, length)
     if spacing is not None and spacing.linked < LINKED:
         # Cuts of their own at even distances, such as letters, rather than passes.
-        few, most = MOST_APART
-        passes_of_one = float(np.clip((spacing.share - few) / (most - few), 0.0, 1.0))
+        passes_of_one = float(np.clip((spacing.share - MOST_APART) / (1 - MOST_APART), 0.0, 1.0))
         # Who clears an area goes over all of it before going deeper.
         passes_of_one *= spacing.in_turn < IN_TURN
         spacing = replace(spacing, both=spacing.both * passes_of_one)
