@@ -137,7 +137,8 @@ class Measures:
     rolling : how the path rolls over a relief;
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
-    descent : level lines and rings that go down a slope; flank : those that do in a few steps
+    descent : level lines and rings that go down a slope, section : radius of the circle they lie
+        on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
     unit : that the program is written in; drawn : that its places are round in;
         slack : how much more than usual they are rounded, mm
@@ -172,6 +173,7 @@ class Measures:
     standing: Floats | None = None
     contact: Contact | None = None
     descent: Descent | None = None
+    section: float | None = None
     flank: Flank | None = None
     face: Face | None = None
     holes: Holes | None = None
@@ -284,7 +286,9 @@ def _level_measures(
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     even = even_rings(level) if rings is None else None
-    descent = _descent(level, even is not None) if rings is None else None
+    slope = descent_of(level) if rings is None else None
+    section = slope.section if slope is not None else None
+    descent = _descent(slope, even is not None)
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
@@ -298,6 +302,7 @@ def _level_measures(
     return cleared, {
         "even": even,
         "descent": descent,
+        "section": section if descent is not None or even is not None else None,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
@@ -437,13 +442,12 @@ def _turning(strokes: Strokes, count: int) -> Floats:
     return turned
 
 
-def _descent(level: Strokes, even: bool) -> Descent | None:
+def _descent(found: Descent | None, even: bool) -> Descent | None:
     """Return the slope that level lines go down; None without.
 
     Lines that are even beside each other are passes over a relief, unless they are just as even
     below each other: then they go down a straight wall.
     """
-    found = descent_of(level)
     if found is None or found.share < LEAST_SLOPE or (even and not found.straight):
         return None
     return found

@@ -178,7 +178,7 @@ def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Ask whether a hollow or dome that level lines finish has a round radius beside the bit's."""
-    found = m.descent.section if m.descent is not None else None
+    found = m.section
     if found is None:
         return None
     # A sharp edge draws the section itself, a round one a section parallel to it.

@@ -190,6 +190,18 @@ def _vee_rows(distance: float, wide: float) -> float:
     return mix([(often, meet), (1 - often, log_normal(distance / wide, *VEE_ROWS, 0.03))])
 
 
+def _touched(section: float | None, bit: Bit) -> float:
+    """How much farther apart a round end touches a hollow than its tip steps (similar circles).
+
+    In a hollow the tip goes on a circle that is smaller by the end's radius, over a dome on a
+    larger one.
+    """
+    if section is None or bit.shape not in ("ball", "taper-ball"):
+        return 1.0
+    touched = section + fine_diameter(bit) / 2  # a dome's section lies below zero
+    return touched / section if touched * section > 0 else 1.0
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
     distance = m.fine_spacing.distance if m.fine_spacing is not None else None
@@ -197,6 +209,7 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         distance = m.descent.step
     if distance is None:
         return None
+    distance *= _touched(m.section, bit)
     part = distance / fine_diameter(bit)
     if m.descent is not None:
         # Scallops of a round end and stairs of a flat one both grow with the step.

@@ -97,7 +97,7 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
 #: many of the bends count as independent.
 ROLL_WIDER: Final = 0.14
 ROLL_SHARPER: Final = 0.03
-ROLL_READINGS: Final = 3.5
+ROLL_READINGS: Final = 2.5
 
 
 def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
