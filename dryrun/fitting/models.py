@@ -98,7 +98,7 @@ def unit(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 #: How readily a bit of each shape is taken for each kind of work (common practice, no source).
 WORK: Final[dict[str, dict[str, float]]] = {
-    "area": {"flat": 1, "bull": 0.6, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
+    "area": {"flat": 1, "bull": 0.8, "taper-flat": 0.05, "ball": 0.03, "taper-ball": 0.01,
              "vee": 0.012, "form": 0.01, "drill": 1e-4},
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.33, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
