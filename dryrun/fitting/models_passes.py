@@ -332,6 +332,12 @@ DRILL_FLUTES: Final = (
 )  # fmt: skip
 
 
+def drill_flutes(diameter: float) -> float:
+    """Length of the flutes of a usual drill, mm."""
+    sizes, lengths = [d for d, _ in DRILL_FLUTES], [length for _, length in DRILL_FLUTES]
+    return float(np.interp(diameter, sizes, lengths))
+
+
 def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the deepest point against the length of the cutting edge."""
     if m.deepest <= 0:
@@ -340,8 +346,7 @@ def reach(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if edge is None:
         edge = cutting_length(bit)
     if edge is None:
-        drill = float(np.interp(bit.diameter, *zip(*DRILL_FLUTES, strict=True)))
-        edge = drill if bit.shape == "drill" else 5.0 * bit.diameter
+        edge = drill_flutes(bit.diameter) if bit.shape == "drill" else 5.0 * bit.diameter
     over = m.deepest / edge
     if over <= 1.02:
         text = f"its edge reaches the deepest point, {format_length(m.deepest, m.unit)}"

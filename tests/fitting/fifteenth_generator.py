@@ -19,6 +19,7 @@ the racks but no program is for one. Nothing in the text names the bit.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -526,7 +527,7 @@ def letters(rng: Rng, height: float, pen: float, count: int) -> list[Polygon]:
 def swelling(p: Points, pen: float) -> Polygon:
     """A stroke that swells from one end of each piece to the other."""
     parts = []
-    for a, b in zip(p[:-1], p[1:], strict=True):
+    for a, b in itertools.pairwise(p):
         parts.append(
             unary_union(
                 [
@@ -1240,9 +1241,7 @@ def waterline(work: Work) -> None:
     first = True
     for depth in np.arange(step, tall, step):
         t = depth / tall  # a side like a quarter of an ellipse
-        slope = top_width / tall * t / math.sqrt(max(1e-3, 1 - t * t)) if t < 0.98 else 4.0
         inward = top_width * (1 - math.sqrt(1 - t * t))
-        del slope
         across = top_width * t / max(0.05, math.sqrt(1 - t * t)) / tall
         n = np.array([1.0, across]) / math.hypot(1.0, across)
         ring = base.buffer(-top_width + inward + r * n[0], quad_segs=8)
@@ -1317,7 +1316,7 @@ def densed(ring: LineString, gap: float) -> Points:
     """Points along a ring, corners kept."""
     p = np.array(ring.coords)[:, :2]
     out = []
-    for a, b in zip(p[:-1], p[1:], strict=True):
+    for a, b in itertools.pairwise(p):
         n = max(1, round(math.dist(a, b) / gap))
         out.append(a + (b - a) * np.arange(n)[:, None] / n)
     return np.vstack(out)
