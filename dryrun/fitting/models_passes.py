@@ -102,7 +102,7 @@ WIDER: Final = 0.4
 def _face_spacing(face: Face, bit: Bit, m: Measures) -> Evidence:
     """Weigh the rows of a face: wider than half the bit as a rule, and ridges never stay."""
     part, (low, high) = face.distance / bit.diameter, FACE_STEP
-    usual = math.log(part / (high - low)) if low <= part <= high else -math.inf
+    usual = -math.log(math.log(high / low)) if low <= part <= high else -math.inf
     rows = mix([(0.75, usual), (0.25, log_normal(part, *OTHER_FACE_STEP, 0.02))])
     if bit.shape == "bull" and bit.corner_radius:
         rows = mix([(0.5, rows), (0.5, _bull_step(face.distance, bit))])
