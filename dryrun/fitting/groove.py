@@ -37,6 +37,11 @@ LIMITED: Final = 0.1
 STRAIGHT_ON: Final = np.cos(np.radians(1.5))
 
 
+#: Strokes begin or end at the top that come as near to it as this, mm, or this part of the deepest
+#: place: the last piece into a sharp corner is often left out.
+UP: Final = 0.05
+UP_PART: Final = 0.03
+
 #: A line that rises from a corner ends this near to the top and begins at least so deep, mm; so
 #: many are looked at. Sides of the outline are longer than this, mm, and bend by more than 10
 #: degrees (cosine).
@@ -112,13 +117,14 @@ def groove_of(strokes: Strokes) -> Groove | None:
     )
     first = np.flatnonzero(np.diff(strokes.chain, prepend=-1))
     last = np.append(first[1:] - 1, len(strokes) - 1)
-    up = (begin[first] < 0.05) | (depth[last] < 0.05)
+    deepest = float(max(depth.max(), begin.max()))
+    at_top = max(UP, UP_PART * deepest)
+    up = (begin[first] < at_top) | (depth[last] < at_top)
     falls = slope[:-1] > 0.02
     turns = falls & (slope[1:] < 0.02) & (np.diff(strokes.chain) == 0)
     crests = depth[:-1][turns]
     forks = _forks(strokes, slope) or _forks(strokes, _whole_slope(strokes, slope))
     forks += corner_forks(strokes)
-    deepest = float(max(depth.max(), begin.max()))
     return Groove(forks, ends, steepest, crests[:200], deepest, float(up.mean()))
 
 

@@ -7,7 +7,8 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.fitting.strokes import Floats, Strokes
+from dryrun.fitting.curves import rounds_of
+from dryrun.fitting.strokes import Strokes
 
 #: Fewer loops of one radius are holes or rounded ends.
 FEWEST: Final = 12
@@ -41,17 +42,15 @@ def loops_of(level: Strokes) -> Loops | None:
     arc = np.isfinite(level.arc_radius)
     if arc.sum() < FEWEST:
         return None
-    arcs = level.chosen(arc)
-    rows, first, count = np.unique(arcs.row, return_index=True, return_counts=True)
-    radius = arcs.arc_radius[first]
-    sweep = np.bincount(np.searchsorted(rows, arcs.row), arcs.run) / radius
-    usual = float(np.median(radius))
-    mine = (np.abs(radius - usual) < SAME[0] * usual + SAME[1]) & (sweep > LEAST_SWEEP)
-    mine &= count >= 3
-    if mine.sum() < FEWEST:
+    rounds = rounds_of(level.chosen(arc))
+    turned = [r for r in rounds if r.sweep > LEAST_SWEEP]
+    if len(turned) < FEWEST:
         return None
-    middle = np.array([_middle(arcs, b, n) for b, n in zip(first[mine], count[mine], strict=True)])
-    deep = arcs.end[first[mine], 2]
+    usual = float(np.median([r.radius for r in turned]))
+    mine = [r for r in turned if abs(r.radius - usual) < SAME[0] * usual + SAME[1]]
+    if len(mine) < max(FEWEST, len(rounds) // 2):
+        return None
+    middle, deep = np.array([r.centre for r in mine]), np.array([r.z for r in mine])
     apart = np.hypot(*np.diff(middle, axis=0).T)
     apart = apart[(np.abs(np.diff(deep)) < 0.01) & (apart > 0.02)]
     if len(apart) < FEWEST // 2:
@@ -60,16 +59,4 @@ def loops_of(level: Strokes) -> Loops | None:
     even = np.abs(apart - bite) < 0.05 * bite + 0.004
     if bite > WIDEST_BITE * 2 * usual or even.mean() < 0.6:
         return None
-    return Loops(usual, bite, int(mine.sum()))
-
-
-def _middle(arcs: Strokes, first: int, count: int) -> Floats:
-    """Return the centre of an arc from three of its places."""
-    a = arcs.start[first, :2]
-    b, c = arcs.end[first + count // 3, :2] - a, arcs.end[first + 2 * count // 3, :2] - a
-    d = 2 * (b[0] * c[1] - b[1] * c[0])
-    if abs(d) < 1e-12:
-        return a
-    b2, c2 = float(b @ b), float(c @ c)
-    centre: Floats = a + np.array([c[1] * b2 - b[1] * c2, b[0] * c2 - c[0] * b2]) / d
-    return centre
+    return Loops(usual, bite, len(mine))

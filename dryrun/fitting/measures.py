@@ -13,6 +13,8 @@ from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
 from dryrun.fitting.entries import entering_chains
+from dryrun.fitting.facing import Face, face_of
+from dryrun.fitting.flanks import Flank, flank_of
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
 from dryrun.fitting.holes import Holes, holes_of
 from dryrun.fitting.layers import layers_of
@@ -37,7 +39,7 @@ from dryrun.fitting.outlines import (
     overruns_of,
     spurs_of,
 )  # fmt: skip
-from dryrun.fitting.relief import Kink, Rolling, kink_of, rolling_of
+from dryrun.fitting.relief import Rolling, rolling_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.spacing import (
     CLOSE,
@@ -49,6 +51,7 @@ from dryrun.fitting.spacing import (
     find_neighbours,
     main_spacing,
 )
+from dryrun.fitting.standing import standing_of
 from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes, strokes_of, usual
 from dryrun.fitting.tabs import tabbed_chains
@@ -131,10 +134,12 @@ class Measures:
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
     groove : what grooves of varying depth show; widenings : the circles that widen along them
-    rolling : how the path rolls over a relief; kink : its sharp bends downward
+    rolling : how the path rolls over a relief;
+        standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
-    descent : level lines and rings that go down a slope
-    holes : what is gone straight down into
+    descent : level lines and rings that go down a slope, section : radius of the circle they lie
+        on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
+    face : even rows over a whole rectangle; holes : what is gone straight down into
     unit : that the program is written in; drawn : that its places are round in;
         slack : how much more than usual they are rounded, mm
     """
@@ -165,9 +170,12 @@ class Measures:
     groove: Groove | None = None
     widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
-    kink: Kink | None = None
+    standing: Floats | None = None
     contact: Contact | None = None
     descent: Descent | None = None
+    section: float | None = None
+    flank: Flank | None = None
+    face: Face | None = None
     holes: Holes | None = None
     unit: Literal["mm", "in"] = "mm"
     drawn: Literal["mm", "in"] = "mm"
@@ -278,7 +286,9 @@ def _level_measures(
         # An outline that sinks all the way round.
         pass_depth, passes = pitch, max(1, round(depths[-1] / pitch))
     even = even_rings(level) if rings is None else None
-    descent = _descent(level, even is not None) if rings is None else None
+    slope = descent_of(level) if rings is None else None
+    section = slope.section if slope is not None else None
+    descent = _descent(slope, even is not None)
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
@@ -292,6 +302,7 @@ def _level_measures(
     return cleared, {
         "even": even,
         "descent": descent,
+        "section": section if descent is not None or even is not None else None,
         "rings": rings is not None,
         "spacing": spacing,
         "levels": depths,
@@ -309,6 +320,8 @@ def _level_measures(
         "pitch": pitch,
         "loops": loops_of(level),
         "nested": nested_of(level),
+        "face": face_of(level, depths),
+        "flank": flank_of(level, depths) if cleared < 0.3 or descent is not None else None,
     }
 
 
@@ -329,7 +342,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
         "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
-        "kink": kink_of(uneven) if relief > 0.2 else None,
+        "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
     }
 
@@ -429,13 +442,12 @@ def _turning(strokes: Strokes, count: int) -> Floats:
     return turned
 
 
-def _descent(level: Strokes, even: bool) -> Descent | None:
+def _descent(found: Descent | None, even: bool) -> Descent | None:
     """Return the slope that level lines go down; None without.
 
     Lines that are even beside each other are passes over a relief, unless they are just as even
     below each other: then they go down a straight wall.
     """
-    found = descent_of(level)
     if found is None or found.share < LEAST_SLOPE or (even and not found.straight):
         return None
     return found

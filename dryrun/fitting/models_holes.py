@@ -8,7 +8,8 @@ from typing import Final
 from dryrun.fitting.chances import chosen_part, log_normal, mix, roundness
 from dryrun.fitting.holes import Holes
 from dryrun.fitting.measures import Measures
-from dryrun.fitting.models import DRILLED, Evidence, Model
+from dryrun.fitting.models import Evidence, Model
+from dryrun.fitting.models_rates import DRILLED
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
 from dryrun.units import format_length

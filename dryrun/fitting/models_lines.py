@@ -16,7 +16,15 @@ from dryrun.fitting.chances import (
     together,
 )
 from dryrun.fitting.measures import Measures
-from dryrun.fitting.models import Evidence, Model, fine_diameter, sideways, width_at
+from dryrun.fitting.models import (
+    NEAR_FLANK,
+    Evidence,
+    Model,
+    fine_diameter,
+    off_flank,
+    sideways,
+    width_at,
+)
 from dryrun.job.materials import Material
 from dryrun.job.model import Bit
 from dryrun.units import format_length
@@ -170,7 +178,7 @@ def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
 
 def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Ask whether a hollow or dome that level lines finish has a round radius beside the bit's."""
-    found = m.descent.section if m.descent is not None else None
+    found = m.section
     if found is None:
         return None
     # A sharp edge draws the section itself, a round one a section parallel to it.
@@ -184,5 +192,28 @@ def section(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("section", log, text)
 
 
+#: How often passes that go down along a slope in a few steps follow the bit's own flank, and the
+#: range that the logarithm of a slope's tangent has.
+ALONG_FLANK: Final = 0.7
+FLANK_RANGE: Final = 2.0
+
+
+def flank(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether passes that go down along a slope in steps keep to the bit's own flank."""
+    found = m.flank
+    if found is None:
+        return None
+    off = off_flank(m, bit)
+    if not math.isfinite(off):
+        text = "it has no flank along the slope of its passes"
+        return Evidence("flank", math.log(1 - ALONG_FLANK), text)
+    hit = FLANK_RANGE * math.exp(-0.5 * off * off) / (found.spread * 2.5066)
+    log = math.log(ALONG_FLANK * hit + 1 - ALONG_FLANK)
+    said = "as its flank does" if abs(off) < NEAR_FLANK else "its flank another way"
+    angle = math.degrees(math.atan(found.tangent))
+    text = f"each pass lies beside the last at {angle:.0f} degrees from the axis, {said}"
+    return Evidence("flank", log, text)
+
+
 #: The models of single lines.
-LINE_MODELS: Final[tuple[Model, ...]] = (lines, meeting, rises, loops, section)
+LINE_MODELS: Final[tuple[Model, ...]] = (lines, meeting, rises, loops, section, flank)

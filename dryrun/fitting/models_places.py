@@ -194,6 +194,9 @@ def _telling(m: Measures) -> tuple[Curve, ...]:
 
     Where an area is cleared by rounds one inside the other, only the outermost follows its wall.
     """
+    if m.loops is not None:
+        # What loops along a slot say is said by themselves.
+        return tuple(c for c in m.curves if abs(c.radius - m.loops.radius) > _tolerance(c))[:4]
     if m.modes.get("area", 0.0) <= 0.3:
         return tuple(m.curves[:4])
     return tuple(c for c in m.curves if c.within or c.beyond)[:4]
@@ -286,6 +289,9 @@ def _anywhere(part: float, low: float, high: float, middle: float, spread: float
     return mix([(0.55, even), (0.45, log_normal(part, middle, spread, 0.05))])
 
 
+#: Helices say at least so much: where they are not the holes they seem, they say nothing.
+LEAST_OF_HELICES: Final = -6.0
+
 #: How often the pitch of a helix was chosen whatever the bit.
 ANY_PITCH: Final = 0.15
 
@@ -313,7 +319,7 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     text = f"helices of radius {format_length(c.radius, m.unit)} bore holes of {hole_text} with it"
     if c.radius > 1.03 * bit.radius:
         text += " and leave a post standing"
-    return Evidence("helices", min(log, 6.0), text)
+    return Evidence("helices", min(max(log, LEAST_OF_HELICES), 6.0), text)
 
 
 #: Against bits that need no rounds within the outermost, as they cut all that is inside it.

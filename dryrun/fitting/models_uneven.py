@@ -97,7 +97,7 @@ def _widths(m: Measures, t: float, said: list[str]) -> float:
 #: many of the bends count as independent.
 ROLL_WIDER: Final = 0.14
 ROLL_SHARPER: Final = 0.03
-ROLL_READINGS: Final = 3.5
+ROLL_READINGS: Final = 2.5
 
 
 def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -123,31 +123,31 @@ def rolling(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("rolling", log, text)
 
 
-#: Of the radius of sharp bends over that of the ball: its usual logarithm and spread (chords are a
-#: little sharper than their arc), how often it lies elsewhere, the range it may lie in, and the
-#: shares of the joints from which on sharp bends begin to tell something, and tell all.
-KINK: Final = (-0.12, 0.14)
-KINK_SHARES: Final = (0.01, 0.1)
-KINK_SHARPER: Final = 0.08
-KINK_WIDER: Final = 0.45
-KINK_RANGE: Final = 4.0
+#: Of the bound that the sharpest bends set over the radius of the ball: which part of the bends is
+#: taken, the spread of its logarithm, how often it lies elsewhere above and below, and the range it
+#: may lie in. It lies below only where the path was rounded, above wherever all is round.
+STANDING: Final = (0.25, 0.22)
+STANDING_WIDER: Final = 0.5
+STANDING_SHARPER: Final = 0.02
+STANDING_RANGE: Final = 4.0
 
 
-def kink(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
-    """Weigh the sharp bends over edges of a relief against the round end of the bit."""
-    k = m.kink
-    if k is None:
+def standing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the largest ball that leaves something standing at sharp bends against the bit."""
+    if m.standing is None:
         return None
     if bit.shape not in ("ball", "taper-ball", "bull"):
-        return Evidence("kink", 0.0, "")
-    off = math.log(2 * k.radius / fine_diameter(bit))
-    other = KINK_WIDER if off > KINK[0] else KINK_SHARPER
-    own = math.exp(-0.5 * ((off - KINK[0]) / KINK[1]) ** 2) / (KINK[1] * 2.5066) * KINK_RANGE
-    sure = min(1.0, max(0.0, (k.share - KINK_SHARES[0]) / (KINK_SHARES[1] - KINK_SHARES[0])))
-    log = sure * math.log((1 - other) * own + other)
-    said = "about its own" if abs(off) < 3 * KINK[1] else "not its own"
-    text = f"over edges the path bends with a radius of {format_length(round(k.radius, 2), m.unit)}"
-    return Evidence("kink", log, f"{text}, {said}")
+        return Evidence("standing", 0.0, "")
+    part, spread = STANDING
+    largest = float(np.quantile(m.standing, part))
+    off = math.log(2 * largest / fine_diameter(bit))
+    own = math.exp(-0.5 * (off / spread) ** 2) / (spread * 2.5066) * STANDING_RANGE
+    other = STANDING_WIDER if off > 0 else STANDING_SHARPER
+    said = "about its own" if abs(off) < 2 * spread else "not its own"
+    text = f"a round end of up to {format_length(round(largest, 2), m.unit)} leaves standing what "
+    text += f"the path bends over, {said}"
+    log = math.log((1 - STANDING_WIDER) * own + other)
+    return Evidence("standing", log, text)
 
 
 #: How well the radius of even contact is met, at best (part); and how often it is met by chance.
@@ -200,4 +200,4 @@ def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | Non
     return Evidence("widening", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, widening, rolling, kink, contact)
+UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact)

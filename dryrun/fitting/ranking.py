@@ -11,17 +11,22 @@ from dataclasses import dataclass, replace
 from typing import Any, Final, Literal
 
 from dryrun.fitting.measures import Measures, measure
-from dryrun.fitting.models import LEVEL_MODELS, Evidence
+from dryrun.fitting.models import WORK_MODELS, Evidence
 from dryrun.fitting.models_holes import HOLE_MODELS
 from dryrun.fitting.models_lines import LINE_MODELS
+from dryrun.fitting.models_passes import PASS_MODELS
 from dryrun.fitting.models_places import PLACE_MODELS
+from dryrun.fitting.models_rates import RATE_MODELS
 from dryrun.fitting.models_uneven import UNEVEN_MODELS
 from dryrun.job.bits import describe_bit
 from dryrun.job.materials import Material, find_material
 from dryrun.job.model import Bit
 from dryrun.motion import Motion
 
-MODELS: Final = (*LEVEL_MODELS, *LINE_MODELS, *PLACE_MODELS, *UNEVEN_MODELS, *HOLE_MODELS)
+MODELS: Final = (
+    *WORK_MODELS, *PASS_MODELS, *RATE_MODELS, *LINE_MODELS, *PLACE_MODELS,
+    *UNEVEN_MODELS, *HOLE_MODELS,
+)  # fmt: skip
 
 #: The measures are not independent of each other: their sum is divided by this before it becomes
 #: a probability. Set so that probabilities hold on generated programs (tests/fitting).

@@ -19,11 +19,6 @@ from dryrun.fitting.strokes import Floats, Strokes
 FLATTEST: Final = 1 / 60.0
 FEWEST: Final = 5
 
-#: Joints that bend by more than this are kinks, rad, and so many are no accident.
-SHARP: Final = 0.12
-FEWEST_KINKS: Final = 15
-SHARPER: Final = 0.25
-
 
 @dataclass(frozen=True, slots=True)
 class Rolling:
@@ -58,39 +53,3 @@ def rolling_of(strokes: Strokes, near: Neighbours) -> Rolling | None:
         radius = (1 + p * p) * np.sqrt(1 + p * p + cross * cross) / -bend
     sharp = (bend < -FLATTEST) & np.isfinite(radius) & (span < 1.2 * radius)
     return Rolling(np.sort(radius[sharp])) if sharp.sum() >= FEWEST else None
-
-
-@dataclass(frozen=True, slots=True)
-class Kink:
-    """Sharp bends downward between the pieces of straight rows.
-
-    Where a ball rolls over an edge, its path is a chain of chords of its own radius: each joint
-    turns by the length of a piece over that radius, however coarse the chords.
-
-    Attributes
-    ----------
-    radius : length of the shorter piece over the angle of the joint, mm; a quarter is sharper:
-        edges give the ball's radius, and what is round itself only wider bends
-    share : part of all joints that bend so sharply
-    """
-
-    radius: float
-    share: float
-
-
-def kink_of(strokes: Strokes) -> Kink | None:
-    """Measure the joints that bend downward by a good angle; None when there are too few."""
-    run, step = strokes.run, strokes.step
-    with np.errstate(divide="ignore", invalid="ignore"):
-        angle = np.where(run > 1e-3, np.arctan(step[:, 2] / run), 0.0)
-    joint = (np.diff(strokes.chain) == 0) & (run[1:] > 1e-3) & (run[:-1] > 1e-3)
-    joint &= (step[1:, :2] * step[:-1, :2]).sum(axis=1) > 0.995 * run[1:] * run[:-1]
-    bend = angle[:-1] - angle[1:]
-    sharp = joint & (bend > SHARP)
-    if sharp.sum() < FEWEST_KINKS:
-        return None
-    length = strokes.length
-    shorter = np.minimum(length[1:], length[:-1])[sharp]
-    return Kink(
-        float(np.quantile(shorter / bend[sharp], SHARPER)), float(sharp.sum() / joint.sum())
-    )

@@ -568,6 +568,8 @@ def place(shop: Shop, shapes: Iterable[BaseGeometry], gap: float) -> list[BaseGe
     """Put shapes side by side into the quadrant right of and behind the zero."""
     out, x = [], shop.nice(10, 25)
     for shape in shapes:
+        if shape.is_empty:  # rounding has eaten it
+            continue
         left, bottom, right, _ = shape.bounds
         out.append(affinity.translate(shape, x - left, gap - bottom))
         x += right - left + gap

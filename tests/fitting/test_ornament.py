@@ -1,4 +1,4 @@
-"""Loops, lines that come up, circles along grooves, kinks, leads and rings of many heights."""
+"""Loops, lines that come up, circles along grooves, leads and rings of many heights."""
 
 from __future__ import annotations
 
@@ -13,7 +13,6 @@ from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.loops import loops_of
 from dryrun.fitting.measures import measure
 from dryrun.fitting.models_uneven import widening
-from dryrun.fitting.relief import kink_of
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.strokes import Strokes, strokes_of
 from dryrun.job.model import Bit
@@ -91,21 +90,6 @@ def test_lines_that_come_up_at_their_end() -> None:
     assert not rising_lines(strokes(ramped)).any()
     bisector = ["G0 X0 Y0", "G1 Z-2 F300", "G1 X60", "G1 X62 Y2 Z0"]
     assert not rising_lines(strokes(bisector)).any()
-
-
-@pytest.mark.parametrize("radius", [1.5, 3.0])
-def test_kinks_over_edges_have_the_ball_s_radius(radius: float) -> None:
-    """A ball climbs a step and rolls over its edge: an arc of its radius, in chords of any size."""
-    lines = ["G0 X-10 Y0", "G1 Z-3 F300"]
-    for row in range(6):
-        y = 0.3 * row
-        angles = np.linspace(0.0, math.pi / 2, 9)
-        over = [(-radius * math.cos(a), radius * math.sin(a) - radius - 0.5) for a in angles]
-        lines += [f"G1 X-10 Y{y:g} Z-3", f"G1 X{-radius - 0.4:g} Z-3"]
-        lines += [f"G1 X{x:.4f} Z{z:.4f}" for x, z in over] + ["G1 X4 Z-0.5", "G1 Z2", "G0 X-10"]
-    found = kink_of(strokes(lines))
-    assert found is not None
-    assert found.radius == pytest.approx(radius, rel=0.06)
 
 
 def test_arcs_that_lead_in_are_no_corners() -> None:

@@ -10,7 +10,8 @@ import pytest
 
 import dryrun
 from dryrun.fitting.measures import Measures, measure
-from dryrun.fitting.models import inch_size, pass_depth, spacing
+from dryrun.fitting.models import inch_size
+from dryrun.fitting.models_passes import pass_depth, spacing
 from dryrun.fitting.models_places import nested
 from dryrun.fitting.ranking import fit_bits
 from dryrun.fitting.rises import rising_lines
