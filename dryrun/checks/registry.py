@@ -111,7 +111,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("thin-floor",), depth.thin_floor, _MAP),
     Check(("deep-pass",), depth.deep_pass, _MAP),
     Check(("steep-entry",), depth.steep_entry, (*_MAP, "centre_cutting or max_ramp_angle")),
-    Check(("fast-plunge",), depth.fast_plunge, _MAP),
+    Check(("fast-plunge",), depth.fast_plunge, _CUT),
     Check(("beyond-flute",), depth.beyond_flute, (*_MAP, "flute_length")),
     Check(("rapid-in-stock",), rapids.rapid_in_stock, _CUT),
     Check(("rapid-plunge",), rapids.rapid_plunge, _CUT),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 
 from tests.checks.heldout5.core import Shop
@@ -84,7 +85,7 @@ def number_sign() -> Shop:
     for name, (lines, x) in DIGITS.items():
         for k, points in enumerate(lines):
             carved = []
-            for (ax, ay), (bx, by) in zip(points, points[1:], strict=False):
+            for (ax, ay), (bx, by) in itertools.pairwise(points):
                 length = math.hypot(bx - ax, by - ay)
                 ends = [(0.0, -3.0), (4.0 / length, -5.8), (1 - 4.0 / length, -5.8), (1.0, -3.0)]
                 carved += [(x + ax + (bx - ax) * t, 55 + ay + (by - ay) * t, z) for t, z in ends]
@@ -157,7 +158,7 @@ def medallion() -> Shop:
 
         relief(s, f"rough{n}", height, centre, 47, 2.6, 2.5)
     s.tail()
-    s.done(name="rough", bit="flat-6", depth="6.5 mm", max_pass="3 mm")
+    s.done(name="rough", bit="flat-6", depth="6.6 mm", max_pass="3 mm")
 
     s = Scribe(made, hand, 18, 2000, 600)
     s.head(["relief finish", "ball 6mm"], 18000, kind="split")
@@ -200,7 +201,7 @@ def plate() -> Shop:
 
     s = Scribe(made, hand, 16, 520, 200)
     s.head(["PLATE OUTLINE", "4 MM SINGLE FLUTE ALU"], 16000, kind="percent")
-    path = rectangle((15, 5), (125, 85), 8, [(1, 0.5), (3, 0.5)], 9.5)
+    path = rectangle((15, 5), (125, 85), 8, [(1, 0.5), (3, 0.5)], 9.5, 27)
     contour(s, "edge", path, 0, levels(0, -6.15, 0.55), tab_top=-4.8)
     s.tail(kind="percent")
     s.done(name="outline", bit="alu-4", depth="through", max_pass="0.6 mm", max_ramp_angle="3 deg",
@@ -229,7 +230,7 @@ def panel() -> Shop:
     s.head(["knob recess and windows", "4 mm single flute"], 16000)
     round_pocket(s, "knob", (160, 95), 12, 4, 1.6, 0, [-1.2, -2.4], 0.4)
     for k, x in enumerate((30.0, 110.0), 1):
-        path = rectangle((x + 2, 27), (x + 58, 73), 0, [(1, 0.5), (3, 0.5)], 8.2)
+        path = rectangle((x + 2, 27), (x + 58, 73), 0, [(1, 0.5), (3, 0.5)], 8.2, 21)
         contour(s, f"window{k}", path, 0, levels(0, -5.1, 1.3), tab_top=-3.7)
     s.tail()
     s.done(name="recess and windows", bit="single-4", depth="through", max_pass="1.5 mm",
@@ -237,7 +238,7 @@ def panel() -> Shop:
 
     s = Scribe(made, hand, 14, 1600, 300)
     s.head(["outline", "4 mm single flute"], 16000)
-    path = rectangle((10, 10), (210, 120), 8, [(1, 0.5), (3, 0.5)], 8.2)
+    path = rectangle((10, 10), (210, 120), 8, [(1, 0.5), (3, 0.5)], 8.2, 21)
     contour(s, "edge", path, 0, levels(0, -5.1, 1.3), tab_top=-3.7)
     s.tail()
     s.done(name="outline", bit="single-4", depth="through", max_pass="1.5 mm",

@@ -78,20 +78,25 @@ def bore(s: Scribe, mark: str, centre: Place, radius: float, bit: float, top: fl
 
 @dataclass(frozen=True)
 class Piece:
-    """A piece of a closed path, to (x, y): a line, or an arc about a centre; over a tab or not."""
+    """A piece of a closed path, to (x, y): a line, or an arc about a centre.
+
+    It may lie over a tab, or be the ramp down behind one.
+    """
 
     x: float
     y: float
     centre: Place | None = None
     ccw: bool = False
     tab: bool = False
+    ramp: bool = False
 
 
 def rectangle(low: Place, high: Place, corner: float = 0.0, tabs: Sequence[tuple[int, float]] = (),
-              width: float = 0.0) -> list[Piece]:  # fmt: skip
+              width: float = 0.0, ramp: float = 0.0) -> list[Piece]:  # fmt: skip
     """Clockwise from the front end of the left side: left, back, right, front.
 
-    Tabs are (side 0 to 3, place along it from 0 to 1); `width` is how long the bit stays up.
+    Tabs are (side 0 to 3, place along it from 0 to 1); `width` is how long the bit stays up,
+    `ramp` how long it then takes to go down again; 0 straight.
     """
     (x0, y0), (x1, y1) = low, high
     c = corner
@@ -106,6 +111,9 @@ def rectangle(low: Place, high: Place, corner: float = 0.0, tabs: Sequence[tuple
             for along, up in ((where * length - width / 2, False),
                               (where * length + width / 2, True)):  # fmt: skip
                 path.append(Piece(a[0] + unit[0] * along, a[1] + unit[1] * along, tab=up))
+            if ramp:
+                along = where * length + width / 2 + ramp
+                path.append(Piece(a[0] + unit[0] * along, a[1] + unit[1] * along, ramp=True))
         path.append(Piece(*b))
         if c:
             after = sides[(k + 1) % 4][0]
@@ -141,8 +149,8 @@ def contour(s: Scribe, mark: str, path: Sequence[Piece], top: float, down: Seque
             if raised:
                 s.cut(name + ".rise", z=tab_top, feed=s.plunge)
             follow(s, name + (".ramp" if k == 0 else ".tab" if raised else ""), piece,
-                   z if k == 0 else None)  # fmt: skip
-            if raised:
+                   z if k == 0 or piece.ramp else None)  # fmt: skip
+            if raised and not path[k + 1].ramp:
                 s.cut(name + ".drop", z=z, feed=s.plunge)
     follow(s, mark + ".flat", path[0])
     s.up(mark)
