@@ -181,12 +181,23 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     most = values[np.argmax(count)]
     chosen = np.flatnonzero(low)[np.abs(level - most) <= 1]
     # A second pass over what the first has cut begins below the top, too.
-    chosen = chosen[context.cut.axial[rows[chosen]] > FULL_DEPTH * (top - deepest[chosen])]
+    taken = _with_neighbours(context.cut.axial)[rows[chosen]]
+    chosen = chosen[taken > FULL_DEPTH * (top - deepest[chosen])]
     places = np.unique(np.rint(ends[chosen, :2] * 10), axis=0)
     below = ends[:, 2] < top - least
     if len(places) < TAPERS or len(chosen) < 0.8 * below.sum():
         return None
     return int(rows[chosen].min()), len(places), top - float(most * _ALIKE)
+
+
+def _with_neighbours(axial: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for each row the most that it or one beside it takes at once, mm.
+
+    A short taper out of a stroke goes where the stroke's own end has been.
+    """
+    wide = np.nan_to_num(np.pad(axial, 1))
+    most: NDArray[np.float64] = np.maximum(np.maximum(wide[:-2], wide[2:]), wide[1:-1])
+    return most
 
 
 def _rises_between(motion: Motion) -> NDArray[np.float64]:

@@ -16,9 +16,6 @@ from dryrun.motion import RAPID
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
 
-#: What would enable the checks of the first moves, which begin where the bit stands before.
-WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
-
 #: A way that cuts nothing, over a floor that is cleared, is looked at where there are so many times
 #: as many lifts by rapids as by feed.
 FEED_LIFTS: Final = 2

@@ -146,13 +146,14 @@ def _tab(
     run: slice,
     width: float,
 ) -> Tab:
-    middle = (run.start + run.stop) // 2
+    height = _height(context, left[run], width)
+    tall = run.start + np.flatnonzero(left[run] >= height - SLACK)
+    middle = int(tall[len(tall) // 2])
     ends = [run.start - 1, run.stop]
     by = surface.row_at(points[[middle, *ends], 0], points[[middle, *ends], 1])
     who = by.astype(np.int64) - context.first_row
     who = np.where((who >= 0) & (who < len(context.motion)), who, -1)
     x, y = (float(v) for v in points[middle, :2])
-    height = _height(context, left[run], width)
     return Tab((x, y), width, height, int(who[0]), int(who[1:].max()))
 
 
