@@ -53,8 +53,8 @@ def gone_again(context: StageContext) -> tuple[int, int] | None:
 def empty_holes(context: StageContext) -> list[int]:
     """Return the first row of each hole of a drill that takes nothing, where others take something.
 
-    All that goes on at one place is one hole, pecks and dwells included. A hole beside the blank is
-    left to `off-stock`.
+    All that goes on at one place is one hole, pecks and dwells included, but a canned cycle is one
+    of its own. A hole beside the blank is left to `off-stock`.
     """
     motion = context.motion
     if context.bit.shape != "drill":
@@ -63,14 +63,23 @@ def empty_holes(context: StageContext) -> list[int]:
     rows = np.flatnonzero(motion.moving & known)
     step = (motion.end - motion.start)[rows]
     upright = np.hypot(step[:, 0], step[:, 1]) < 1e-6
-    hole = np.cumsum(~upright)
     down = upright & motion.cutting[rows] & (step[:, 2] < 0)
+    hole = np.cumsum(~upright | _begins_cycle(motion.line[rows], down))
     taking = upright & (context.cut.axial[rows] > TOUCH)
     drilled, full = np.unique(hole[down]), np.unique(hole[taking])
     empty = [rows[down & (hole == k)][0] for k in np.setdiff1d(drilled, full)]
     low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
     over = [k for k in empty if ((motion.end[k, :2] > low) & (motion.end[k, :2] < high)).all()]
     return [int(k) for k in over] if len(full) else []
+
+
+def _begins_cycle(line: NDArray[np.int32], down: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which rows are the first of a line that makes several moves, one down by feed."""
+    first = np.append(True, line[1:] != line[:-1])
+    run = np.cumsum(first) - 1
+    several = (np.bincount(run) > 1) & (np.bincount(run, down) > 0)
+    begins: NDArray[np.bool_] = first & several[run]
+    return begins
 
 
 def _runs(motion: Motion) -> list[NDArray[np.intp]]:

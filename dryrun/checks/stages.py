@@ -206,7 +206,8 @@ def _empty_holes(context: StageContext) -> Iterator[Finding]:
         if above > -TOUCH
         else "there is one already at its place, no less deep"
     )
-    more = f", as {len(empty) - 1} more do" if len(empty) > 1 else ""
+    rest = len(empty) - 1
+    more = f", as {'does' if rest == 1 else 'do'} {rest} more" if rest else ""
     yield context.finding(
         "idle-stage",
         f"this hole takes nothing: {where}{more}",
