@@ -63,15 +63,20 @@ def _passed_again(strokes: Strokes, rows: Ints, down: Ints) -> float:
 def arched_chains(strokes: Strokes, count: int) -> NDArray[np.bool_]:
     """Tell which of `count` chains come down to one level by an upright arc, and stay on it.
 
-    At their end they may leave it by an arc, too.
+    At their end they may leave it by an arc, too. Arcs are what the program writes as such: carved
+    lines that bend in depth, such as leaves, are written in short pieces.
     """
     run = strokes.run
+    # Only upright arcs come in several pieces without a radius.
+    chord = np.isnan(strokes.arc_radius) & (np.bincount(strokes.row)[strokes.row] > 1)
     slope = np.where(run > 1e-6, strokes.step[:, 2] / np.maximum(run, 1e-6), 0.0)
     first = np.searchsorted(strokes.chain, np.arange(count + 1))
     found: NDArray[np.bool_] = np.zeros(count, bool)
     for number in np.unique(strokes.chain[slope < -LEVEL_SLOPE]):
         rows = np.arange(first[number], first[number + 1])
-        found[number] = _arched(slope[rows[run[rows] > 1e-6]])
+        rows = rows[run[rows] > 1e-6]
+        sloping = np.abs(slope[rows]) > LEVEL_SLOPE
+        found[number] = bool(chord[rows[sloping]].all()) and _arched(slope[rows])
     return found
 
 
