@@ -1,4 +1,4 @@
-"""A way down in passes that is gone again at the same place, through air.
+"""Ways that go through air: passes that come again, and holes of a drill that take nothing.
 
 The last pass may be gone twice, to take what the bit has sprung away from. All of the passes are
 not: where they come again a shift of zero, another work offset or a coordinate is missing, and what
@@ -48,6 +48,38 @@ def gone_again(context: StageContext) -> tuple[int, int] | None:
             again.append((int(run[0]), int(runs[before][0])))
             levels |= own
     return again[0] if len(levels) >= LEVELS else None
+
+
+def empty_holes(context: StageContext) -> list[int]:
+    """Return the first row of each hole of a drill that takes nothing, where others take something.
+
+    All that goes on at one place is one hole, pecks and dwells included, but a canned cycle is one
+    of its own. A hole beside the blank is left to `off-stock`.
+    """
+    motion = context.motion
+    if context.bit.shape != "drill":
+        return []
+    known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    rows = np.flatnonzero(motion.moving & known)
+    step = (motion.end - motion.start)[rows]
+    upright = np.hypot(step[:, 0], step[:, 1]) < 1e-6
+    down = upright & motion.cutting[rows] & (step[:, 2] < 0)
+    hole = np.cumsum(~upright | _begins_cycle(motion.line[rows], down))
+    taking = upright & (context.cut.axial[rows] > TOUCH)
+    drilled, full = np.unique(hole[down]), np.unique(hole[taking])
+    empty = [rows[down & (hole == k)][0] for k in np.setdiff1d(drilled, full)]
+    low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
+    over = [k for k in empty if ((motion.end[k, :2] > low) & (motion.end[k, :2] < high)).all()]
+    return [int(k) for k in over] if len(full) else []
+
+
+def _begins_cycle(line: NDArray[np.int32], down: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Tell which rows are the first of a line that makes several moves, one down by feed."""
+    first = np.append(True, line[1:] != line[:-1])
+    run = np.cumsum(first) - 1
+    several = (np.bincount(run) > 1) & (np.bincount(run, down) > 0)
+    begins: NDArray[np.bool_] = first & several[run]
+    return begins
 
 
 def _runs(motion: Motion) -> list[NDArray[np.intp]]:

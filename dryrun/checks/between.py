@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Iterator
@@ -55,6 +56,9 @@ SCAN_PART: Final = 0.2
 SCAN_TALL: Final = 1.25
 #: ... and this part of those where nothing was cut before.
 SCAN_UNCUT: Final = 0.8
+#: What is called finishing takes no more of the full blank than this part of the ball's width.
+CALLED_FINISH: Final = 0.5
+_FINISH: Final = re.compile(r"\bfinish(?:ing)?\b", re.IGNORECASE)
 
 
 def not_cleared(context: StageContext) -> Iterator[Finding]:
@@ -314,7 +318,8 @@ def _meets_full_blank(context: StageContext) -> Iterator[Finding]:
 def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
     """Report narrow passes of a ball over an uncut blank that take more than the ball's width.
 
-    Narrow passes finish a shape; one that is cleared first leaves them a skin.
+    Narrow passes finish a shape; one that is cleared first leaves them a skin. Of a stage that is
+    called finishing half of the ball's width is enough.
     """
     bit, cut, motion = context.bit, context.cut, context.motion
     if bit.shape not in ("ball", "taper-ball") or context.stage.max_pass is not None:
@@ -326,11 +331,11 @@ def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
         return
     axial = float((cut.axial * volume).sum() / volume.sum())
     wide = 2 * float(Profile.from_bit(bit).radii_at(axial))
-    limit = detail_width(bit)
+    limit = detail_width(bit) * (CALLED_FINISH if _called_finish(context) else 1.0)
     deep = taking & (cut.axial > limit)
     part = float(volume[deep].sum() / volume.sum())
     narrow = float(volume.sum() / (length.sum() * axial)) < SCAN_STEP * wide
-    if not narrow or part < SCAN_PART or float(length[deep].sum()) < DEEP_PATH * limit:
+    if not narrow or part < SCAN_PART or float(length[deep].sum()) < DEEP_PATH * detail_width(bit):
         return
     if context.before is not None:
         uncut = context.before.at(cut.axial_at[deep]) > context.stock.top - STEP
@@ -349,6 +354,19 @@ def _scans_full_blank(context: StageContext) -> Iterator[Finding]:
         limit=limit,
         unit="mm",
     )
+
+
+def _called_finish(context: StageContext) -> bool:
+    """Tell whether the stage's name, or a comment before the first cut, speaks of finishing."""
+    from dryrun.gcode.header import find_comments
+
+    if _FINISH.search(context.stage.name):
+        return True
+    cutting = np.flatnonzero(context.motion.cutting)
+    first = int(context.motion.line[cutting[0]]) if len(cutting) else 0
+    comments = find_comments(context.program.text)
+    early = itertools.takewhile(lambda comment: comment.line < first, comments)
+    return any(_FINISH.search(comment.text) for comment in early)
 
 
 def _hanging_tapers(context: StageContext) -> Iterator[Finding]:

@@ -27,6 +27,10 @@ INSIDE: Final = 0.5
 CONCENTRIC: Final = 2
 SURELY_CONCENTRIC: Final = 3
 
+#: ... and beside a hole and a counterbore that are left over and share X or Y: of this many pairs
+#: however far they lie from each other, of fewer with no more than a hole's radius between them.
+LEFT_OVER: Final = 2
+
 #: Two stages: so many pairs that are all off by the same, none by more than this part of the wider
 #: hole; a narrower one than this part is a thing of its own in it.
 PAIRS: Final = 2
@@ -85,9 +89,11 @@ def beside_centre(context: StageContext) -> Iterator[Finding]:
     for pairs in kinds.values():
         one = {(p.outer.x, p.outer.y) for p in pairs if p.far <= ONE}
         two = [p for p in pairs if p.far >= TWO and (p.outer.x, p.outer.y) not in one]
-        if len(one) >= SURELY_CONCENTRIC and not two:
-            two = _half_beside(context, pairs)
-        if len(one) < max(CONCENTRIC, len(two)) or not _one_slip(context, pairs, two):
+        left_over = bool(one) and not two
+        if left_over:
+            two = _without_partner(context, pairs, len(one))
+        least = 1 if left_over else max(CONCENTRIC, len(two))
+        if len(one) < least or not _one_slip(context, pairs, two):
             continue
         if _flipped(context, two[0]):
             continue
@@ -96,11 +102,16 @@ def beside_centre(context: StageContext) -> Iterator[Finding]:
         if (other.x, other.y) in told:
             continue
         told.add((other.x, other.y))
+        if left_over and _stands_out(context, other, own) and not _stands_out(context, own, other):
+            own, other = other, own
         yield _told(context, pair, own, other, (len(two), len(one)))
 
 
-def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
-    """Return the one hole and the one counterbore of a kind without a partner, if they overlap."""
+def _without_partner(context: StageContext, pairs: list[Pair], alike: int) -> list[Pair]:
+    """Return the one hole and the one counterbore of a kind that are left over, where one slipped.
+
+    `alike`: how many others share their centre. One wrong coordinate leaves the other one shared.
+    """
     inner_radius, outer_radius, inner_stage, outer_stage = pairs[0].kind
     found = rounds_so_far(context)
     holes = {r for r in found if (round(r.radius, 1), r.stage) == (inner_radius, inner_stage)}
@@ -110,7 +121,11 @@ def _half_beside(context: StageContext, pairs: list[Pair]) -> list[Pair]:
     if len(holes) != 1 or len(wide) != 1:
         return []
     pair = Pair(holes.pop(), wide.pop())
-    return [pair] if pair.far < pair.inner.radius + pair.outer.radius else []
+    between = pair.far - pair.inner.radius - pair.outer.radius
+    shared = min(abs(v) for v in pair.off) <= ONE
+    slipped = between < 0 and alike >= SURELY_CONCENTRIC
+    slipped |= shared and (alike >= LEFT_OVER or between < pair.inner.radius)
+    return [pair] if slipped else []
 
 
 def _own_first(context: StageContext, pair: Pair) -> tuple[Round, Round]:
@@ -118,6 +133,17 @@ def _own_first(context: StageContext, pair: Pair) -> tuple[Round, Round]:
     if pair.inner.stage == context.number:
         return pair.inner, pair.outer
     return pair.outer, pair.inner
+
+
+def _stands_out(context: StageContext, one: Round, other: Round) -> bool:
+    """Tell whether none of its like shares the coordinate in which a round thing misses another."""
+    axis = int(abs(one.x - other.x) <= ONE)
+    alike = [
+        r
+        for r in rounds_so_far(context)
+        if r.stage == one.stage and round(r.radius, 1) == round(one.radius, 1) and r != one
+    ]
+    return all(abs((r.x, r.y)[axis] - (one.x, one.y)[axis]) > ONE for r in alike)
 
 
 def _one_slip(context: StageContext, pairs: list[Pair], two: list[Pair]) -> bool:
@@ -161,19 +187,25 @@ def _told(
     more = f", as {'does' if slipped == 2 else 'do'} {slipped - 1} after it" if slipped > 1 else ""
     dx, dy = (round(v, 2) for v in (own.x - other.x, own.y - other.y))
     what, beside = ("hole", "counterbore") if own is pair.inner else ("counterbore", "hole")
-    return context.finding(
+    where = next((c for c in context.earlier if c.number == own.stage), context)
+    return where.finding(
         "off-centre",
         f"this {what} lies X {context.mm(dx)} Y {context.mm(dy)} from the centre of its {beside}"
         f"{more}; "
-        f"{alike} others of the same sizes share one centre with theirs",
+        f"{_others(alike)} of the same sizes {'shares' if alike == 1 else 'share'} one centre with "
+        f"{'its own' if alike == 1 else 'theirs'}",
         row=own.row,
         letters="XYIJ",
-        at=(own.x, own.y, float(context.motion.end[own.row, 2])),
+        at=(own.x, own.y, float(where.motion.end[own.row, 2])),
         value=pair.far,
         limit=0.0,
         unit="mm",
         count=slipped,
     )
+
+
+def _others(count: int) -> str:
+    return "the other one" if count == 1 else f"{count} others"
 
 
 def beside_their_holes(context: StageContext) -> tuple[float, float, int] | None:

@@ -106,11 +106,6 @@ class StageContext:
         return next((c.after for c in reversed(self.earlier) if c.after is not None), None)
 
     @property
-    def cuts_blank(self) -> bool:
-        """Whether both blank and bit are declared."""
-        return self.job.stock is not None and self.stage.bit is not None
-
-    @property
     def stock(self) -> Stock:
         """The declared blank; a check that asks for it has "stock" among its needs."""
         assert self.job.stock is not None

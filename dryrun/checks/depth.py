@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.undercut import entries
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
 
@@ -334,8 +335,9 @@ def steep_entry(context: StageContext) -> Iterator[Finding]:
 def fast_plunge(context: StageContext) -> Iterator[Finding]:
     """Check the downward part of the feed where the bit goes into material."""
     motion, facts = context.motion, context.cut
-    down = motion.feed * np.sin(np.nan_to_num(facts.entry))
-    into = motion.cutting & (facts.axial > TOUCH) & ~np.isnan(facts.entry)
+    entry = entries(context)
+    down = motion.feed * np.sin(np.nan_to_num(entry))
+    into = motion.cutting & (facts.axial > TOUCH) & ~np.isnan(entry)
     declared = context.stage.max_plunge_rate
     if declared is not None:
         limit, mask = declared, into & (down > declared * 1.001)
@@ -345,7 +347,7 @@ def fast_plunge(context: StageContext) -> Iterator[Finding]:
         if usual is None or context.bit.shape == "drill":
             return
         limit = PLUNGE_PART * usual
-        mask = into & (facts.entry > PLUNGE_ANGLE) & (down > limit * 1.001)
+        mask = into & (entry > PLUNGE_ANGLE) & (down > limit * 1.001)
         said, level = "half of the stage's usual feed", "warning"
     for rows in context.places(mask, down):
         worst = rows[np.argmax(down[rows])]

@@ -62,10 +62,25 @@ def idle_beside_finer(context: StageContext) -> float:
     mask, tall = later
     points, _ = along(context.motion, np.flatnonzero(context.motion.cutting), context.after.cell)
     iy, ix, inside = context.after.index(points)
-    reach = near(mask, context.bit.radius / context.after.cell)
-    if not len(points) or (reach[iy, ix] & inside).mean() < _SAME_PLACE:
+    radius = context.bit.radius / context.after.cell
+    if not len(points) or (near(mask, radius)[iy, ix] & inside).mean() < _SAME_PLACE:
         return 0.0
-    return float(tall[mask].sum()) * context.after.cell**2 / _REST
+    swept = np.zeros(mask.shape, np.bool_)
+    swept[iy[inside], ix[inside]] = True
+    here = _meeting(mask, near(swept, radius))
+    return float(tall[here].sum()) * context.after.cell**2 / _REST
+
+
+def _meeting(mask: Mask, other: Mask) -> Mask:
+    """Return the connected parts of a mask that meet another one."""
+    from dryrun.removal.pieces import label
+
+    labels, number = label(mask)
+    met = np.zeros(number + 1, np.bool_)
+    met[labels[mask & other]] = True
+    met[0] = False
+    found: Mask = met[labels]
+    return found
 
 
 class _Level(NamedTuple):

@@ -146,7 +146,8 @@ def uncut_ridge(context: StageContext) -> Iterator[Finding]:
         f"neighbouring passes {context.mm(found.depth)} deep run {context.mm(found.spacing)} "
         f"apart and {bit.name} cuts {context.mm(bit.diameter)}: walls {context.mm(wall)} thick "
         "stay standing between them",
-        row=int(found.rows[0]),
+        # Between two passes alone the wall comes with the second one.
+        row=int(found.rows[-1 if len(found.rows) == 2 else 0]),
         at=found.at,
         value=found.spacing,
         limit=bit.diameter,

@@ -42,6 +42,10 @@ _BACK: Final = 0.05
 TAPERS: Final = 6
 TAPERS_BELOW: Final = 1.0
 TAPERS_TIMES: Final = 1.5
+#: Corners of letters rise to the face they are cut into, blunt ends do not: where strokes rise to
+#: the level of their ends at so many places on their way, it is the face, and this is enough.
+CORNERS: Final = 3
+CORNERS_TIMES: Final = 0.5
 #: Their strokes take this part of their depth at once, or another pass was there before.
 FULL_DEPTH: Final = 0.6
 #: A taper rises by this, mm, and no steeper than one to one.
@@ -166,7 +170,10 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     if before is not None:
         uncut = ~(before.at(ends) < top - TOUCH)
     low = uncut & (ends[:, 2] < top - least)
-    low &= top - ends[:, 2] > TAPERS_TIMES * (ends[:, 2] - deepest)
+    rises = np.sort(_rises_between(motion))
+    alike = [np.searchsorted(rises, ends[:, 2] + s * _ALIKE) for s in (-1, 1)]
+    times = np.where(alike[1] - alike[0] >= CORNERS, CORNERS_TIMES, TAPERS_TIMES)
+    low &= top - ends[:, 2] > times * (ends[:, 2] - deepest)
     if low.sum() < TAPERS:
         return None
     level = np.rint(ends[low, 2] / _ALIKE)
@@ -174,12 +181,33 @@ def hanging_tapers(context: StageContext) -> tuple[int, int, float] | None:
     most = values[np.argmax(count)]
     chosen = np.flatnonzero(low)[np.abs(level - most) <= 1]
     # A second pass over what the first has cut begins below the top, too.
-    chosen = chosen[context.cut.axial[rows[chosen]] > FULL_DEPTH * (top - deepest[chosen])]
+    taken = _with_neighbours(context.cut.axial)[rows[chosen]]
+    chosen = chosen[taken > FULL_DEPTH * (top - deepest[chosen])]
     places = np.unique(np.rint(ends[chosen, :2] * 10), axis=0)
     below = ends[:, 2] < top - least
     if len(places) < TAPERS or len(chosen) < 0.8 * below.sum():
         return None
     return int(rows[chosen].min()), len(places), top - float(most * _ALIKE)
+
+
+def _with_neighbours(axial: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return for each row the most that it or one beside it takes at once, mm.
+
+    A short taper out of a stroke goes where the stroke's own end has been.
+    """
+    wide = np.nan_to_num(np.pad(axial, 1))
+    most: NDArray[np.float64] = np.maximum(np.maximum(wide[:-2], wide[2:]), wide[1:-1])
+    return most
+
+
+def _rises_between(motion: Motion) -> NDArray[np.float64]:
+    """Return the height of each place to which a stroke rises on its way, and goes down again."""
+    step = motion.end - motion.start
+    slant = motion.cutting & (np.abs(step[:, 2]) > _RISE)
+    slant &= np.hypot(step[:, 0], step[:, 1]) > np.abs(step[:, 2])
+    up, down = slant & (step[:, 2] > 0), slant & (step[:, 2] < 0)
+    heights: NDArray[np.float64] = motion.end[:-1, 2][up[:-1] & down[1:]]
+    return heights
 
 
 def _tapered_ends(motion: Motion) -> tuple[NDArray[np.intp], Points, NDArray[np.float64]]:

@@ -9,14 +9,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
+from dryrun.checks.undercut import met_by_rapids
 from dryrun.finding import Finding
 from dryrun.motion import RAPID
 
 #: Height above blank and clamps asked of a rapid while `safe_height` is not declared, mm.
 DEFAULT_CLEARANCE: Final = 1.0
 
-#: What would enable the checks of the first moves, which begin where the bit stands before.
-WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
+#: A way that cuts nothing, over a floor that is cleared, is looked at where there are so many times
+#: as many lifts by rapids as by feed.
+FEED_LIFTS: Final = 2
 
 #: A shorter way from one cut to the next is not looked at, mm.
 LEAST_WAY: Final = 0.2
@@ -31,7 +33,7 @@ def _goes_down(context: StageContext) -> NDArray[np.bool_]:
 
 def rapid_in_stock(context: StageContext) -> Iterator[Finding]:
     """Report rapid moves that touch material."""
-    axial = context.cut.axial
+    axial = met_by_rapids(context)
     for rows in context.places((context.motion.kind == RAPID) & (axial > TOUCH), axial):
         worst = rows[np.argmax(axial[rows])]
         x, y = context.cut.axial_at[worst]
@@ -55,7 +57,7 @@ def rapid_plunge(context: StageContext) -> Iterator[Finding]:
     motion, top = context.motion, context.stock.top
     below = _goes_down(context) & (motion.end[:, 2] < top - TOUCH)
     below &= _over_box(motion.end, context, context.bit.radius)
-    axial = context.cut.axial
+    axial = met_by_rapids(context)
     if context.bit.shape == "drill":
         # Between pecks a cycle goes back down the hole it has made.
         below &= axial > TOUCH
@@ -242,11 +244,14 @@ def retract_lost(context: StageContext) -> Iterator[Finding]:
     if not (lifts & ~feed).any():
         return  # a program without any rapid lift has other habits
     back = (step[:, 2] < 0) & feed
-    cuts = feed & (across > LEAST_WAY) & (context.cut.axial[rows] > TOUCH)
+    ways = feed & (across > LEAST_WAY)
+    if FEED_LIFTS * (lifts & feed).sum() > (lifts & ~feed).sum():
+        # Who often lifts by feed may do so where nothing is cut, too.
+        ways &= context.cut.axial[rows] > TOUCH
     k = np.arange(1, len(rows) - 1)
     # No deeper than where it came from: otherwise it is the next level.
     idle = motion.end[rows[2:], 2] >= motion.start[rows[1:-1], 2] - TOUCH
-    found = k[cuts[:-2] & (lifts & feed)[1:-1] & back[2:] & idle]
+    found = k[ways[:-2] & (lifts & feed)[1:-1] & back[2:] & idle]
     for one in found[:MOST_PLACES]:
         row = int(rows[one - 1])
         yield context.finding(

@@ -35,6 +35,9 @@ def _known(context: StageContext, figure: str) -> bool:
     return said is None or (material is not None and getattr(material, figure) is not None)
 
 
+#: What would enable the checks of the first moves, which begin where the bit stands before.
+_WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
+
 #: What a check may need, as the key a person would write, and whether a stage has it.
 NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
     "stock": lambda c: c.job.stock is not None,
@@ -65,6 +68,7 @@ NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
     "machine.max_rate": lambda c: "max_rate" in c.machine.declared,
     "machine.travel": lambda c: c.machine.travel is not None,
     "machine.work_zero": lambda c: c.machine.work_zero is not None,
+    _WAY_IN: lambda c: not rapids.way_in_unknown(c),
     "machine.holder": lambda c: bool(c.machine.holder),
     "machine.dust_shoe": lambda c: c.machine.dust_shoe is not None,
     "machine.spindle.start_seconds": lambda c: c.machine.spindle.start_seconds > 0,
@@ -78,15 +82,23 @@ NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Check:
-    """One check: the codes it can give, the function, and what must be declared for it."""
+    """One check: the codes it can give, the function, and what must be declared for it.
+
+    Without what `needs` names it does not run, without what `wants` names only in part.
+    """
 
     codes: tuple[str, ...]
     function: CheckFunction
     needs: tuple[str, ...] = ()
+    wants: tuple[str, ...] = ()
 
     def missing(self, context: StageContext) -> list[str]:
         """Return the needs this stage does not meet, in the order written."""
         return [need for need in self.needs if not NEEDS[need](context)]
+
+    def wanting(self, context: StageContext) -> list[str]:
+        """Return what a part of the check would need, in the order written."""
+        return [want for want in self.wants if not NEEDS[want](context)]
 
 
 #: Needs of checks on where the bit comes ...
@@ -111,11 +123,11 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("thin-floor",), depth.thin_floor, _MAP),
     Check(("deep-pass",), depth.deep_pass, _MAP),
     Check(("steep-entry",), depth.steep_entry, (*_MAP, "centre_cutting or max_ramp_angle")),
-    Check(("fast-plunge",), depth.fast_plunge, _MAP),
+    Check(("fast-plunge",), depth.fast_plunge, _CUT),
     Check(("beyond-flute",), depth.beyond_flute, (*_MAP, "flute_length")),
     Check(("rapid-in-stock",), rapids.rapid_in_stock, _CUT),
     Check(("rapid-plunge",), rapids.rapid_plunge, _CUT),
-    Check(("rapid-low",), rapids.rapid_low, _CUT),
+    Check(("rapid-low",), rapids.rapid_low, _CUT, (_WAY_IN,)),
     Check(("retract-lost",), rapids.retract_lost, _MAP),
     Check(("clamp-hit",), collisions.clamp_hit, (*_CUT, "clamps")),
     Check(("shank-rub",), collisions.shank_rub, (*_MAP, "flute_length", "shank")),

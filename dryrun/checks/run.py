@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
 
-from dryrun.checks import rapids, suppression
+from dryrun.checks import suppression
 from dryrun.checks.catalogue import catalogue
 from dryrun.checks.context import StageContext
 from dryrun.checks.registry import CHECKS, READER_CODES
@@ -52,13 +52,11 @@ def run_checks(contexts: Sequence[StageContext], only: Collection[str] | None = 
             missing = check.missing(context)
             if not missing:
                 found.extend(check.function(context))
-                continue
-            for code in check.codes:
+                missing = check.wanting(context)
+            for code in check.codes if missing else ():
                 # What the reader says under the same code was said in any case.
                 if code not in READER_CODES:
                     skipped.setdefault((code, ", ".join(missing)), []).append(context.number)
-        if context.cuts_blank and rapids.way_in_unknown(context):
-            skipped.setdefault(("rapid-low", rapids.WAY_IN), []).append(context.number)
     standing, accepted = suppression.apply(found, suppressions)
     if suppressions:
         entry = catalogue()["idle-allowance"]

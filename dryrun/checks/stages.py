@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.checks.again import gone_again
+from dryrun.checks.again import empty_holes, gone_again
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width, idle_beside_finer, what_would_enter
 from dryrun.checks.program import takes_material
@@ -157,6 +157,7 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
         limit = max(limit, idle_beside_finer(context))
     if removed > limit:
         yield from _gone_again(context)
+        yield from _empty_holes(context)
         return
     row = int(np.flatnonzero(motion.cutting)[0]) if motion.cutting.any() else None
     said = f"the stage removes {context.volume(removed)} along {context.mm(path)} of path"
@@ -188,6 +189,34 @@ def _gone_again(context: StageContext) -> Iterator[Finding]:
         value=0.0,
         unit="mm3",
         help="look at the shifts, offsets and calls before that line",
+    )
+
+
+def _empty_holes(context: StageContext) -> Iterator[Finding]:
+    """Report holes that are drilled in air: above the blank, or where there is one already."""
+    empty = empty_holes(context)
+    if not empty:
+        return
+    motion, top = context.motion, context.stock.top
+    row = empty[0]
+    place = (motion.end[:, :2] == motion.end[row, :2]).all(axis=1) & motion.cutting
+    above = float(motion.end[place, 2].min()) - top
+    where = (
+        f"it ends {context.mm(above)} above the top"
+        if above > -TOUCH
+        else "there is one already at its place, no less deep"
+    )
+    rest = len(empty) - 1
+    more = f", as {'does' if rest == 1 else 'do'} {rest} more" if rest else ""
+    yield context.finding(
+        "idle-stage",
+        f"this hole takes nothing: {where}{more}",
+        row=row,
+        letters="ZRXY" if above > -TOUCH else "XY",
+        value=0.0,
+        unit="mm3",
+        count=len(empty),
+        help="look at X and Y, the depth and the retract level of that line",
     )
 
 

@@ -25,6 +25,9 @@ SLACK: Final = 0.05
 #: or none is declared) are no tabs.
 _LONGEST: Final = 4.0
 
+#: A tab has its height over this part of its declared width.
+KEPT: Final = 0.5
+
 #: A bridge is crossed where its ends lie this part of the way over it apart, or more: a path that
 #: turns back on a tab's slope, or begins there for each pass, sees only its flank.
 _ACROSS: Final = 0.5
@@ -143,14 +146,26 @@ def _tab(
     run: slice,
     width: float,
 ) -> Tab:
-    middle = (run.start + run.stop) // 2
+    height = _height(context, left[run], width)
+    tall = run.start + np.flatnonzero(left[run] >= height - SLACK)
+    middle = int(tall[len(tall) // 2])
     ends = [run.start - 1, run.stop]
     by = surface.row_at(points[[middle, *ends], 0], points[[middle, *ends], 1])
     who = by.astype(np.int64) - context.first_row
     who = np.where((who >= 0) & (who < len(context.motion)), who, -1)
     x, y = (float(v) for v in points[middle, :2])
-    height = float(np.percentile(left[run], 75))
     return Tab((x, y), width, height, int(who[0]), int(who[1:].max()))
+
+
+def _height(context: StageContext, left: NDArray[np.float32], width: float) -> float:
+    """Return the height of a bridge over a quarter of it, or over half the declared width.
+
+    The latter for a tab behind which the path goes down by a long ramp: that is no part of it.
+    """
+    part = 0.25
+    if context.stage.tab_width is not None:
+        part = min(part, KEPT * context.stage.tab_width / width)
+    return float(np.percentile(left, 100 * (1 - part)))
 
 
 def _add(found: list[Tab], tab: Tab, radius: float) -> None:

@@ -107,7 +107,8 @@ def off_stock(context: StageContext) -> Iterator[Finding]:
     motion = context.motion
     gap = np.maximum(_beside(context, motion.end), _arc_beside(context))
     below = np.minimum(motion.start[:, 2], motion.end[:, 2]) < context.stock.top - TOUCH
-    limit = _lead_in(context)
+    # A drill goes straight down and has no lead-in.
+    limit = context.bit.radius if context.bit.shape == "drill" else _lead_in(context)
     beside = motion.cutting & below & (gap > limit + TOUCH)
     for rows in context.places(beside, gap):
         worst = rows[np.argmax(gap[rows])]

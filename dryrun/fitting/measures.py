@@ -12,7 +12,7 @@ from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
-from dryrun.fitting.entries import entering_chains
+from dryrun.fitting.entries import arched_chains, entering_chains
 from dryrun.fitting.facing import Face, face_of
 from dryrun.fitting.flanks import Flank, flank_of
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
@@ -202,7 +202,8 @@ def measure(motion: Motion, top: float | None = None, unit: Literal["mm", "in"] 
     if total <= 0:
         return Measures(0.0, {}, unit=unit)
     lines = rising_lines(strokes)
-    entering = entering_chains(strokes, int(strokes.chain[-1]) + 1)
+    chains = int(strokes.chain[-1]) + 1
+    entering = entering_chains(strokes, chains) | arched_chains(strokes, chains)
     follows = _follows(strokes, lines, entering) | _spirals(strokes, entering)
     run, rise = strokes.run, np.abs(strokes.step[:, 2])
     plunge = run < 1e-6

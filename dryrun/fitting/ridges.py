@@ -22,8 +22,10 @@ SEPARATE: Final = 1.8
 CLEARED: Final = 0.2
 LINKED: Final = 0.5
 
-#: Grooves side by side whose walls are thinner than this part of the bit are no design.
+#: Grooves side by side whose walls are thinner than this part of the bit are no design; of two of
+#: them, this part of the level's path has the other beside it.
 SLIVER: Final = 0.15
+TWO: Final = 0.8
 
 #: Levels looked at, those with the most path.
 LEVELS: Final = 2
@@ -81,7 +83,8 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Ridges | None
     if near is None or spacing is None or spacing.distance <= width + ROUNDING:
         return None
     one_area = spacing.both >= CLEARED and spacing.linked >= LINKED
-    slivers = spacing.both >= CLEARED and spacing.distance - width < SLIVER * width
+    slivers = spacing.both >= CLEARED or spacing.share >= TWO
+    slivers = slivers and spacing.distance - width < SLIVER * width
     if not (one_area or slivers):
         return None
     side = np.abs(near.distance - spacing.distance) <= 0.03 * spacing.distance

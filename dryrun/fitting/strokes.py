@@ -118,7 +118,8 @@ def strokes_of(motion: Motion, top: float | None = None, sag: float = SAG) -> St
     rows = cutting[low < level - TOUCH]
     picked = _windows(rows)
     parts = motion.rows(picked)
-    is_arc = (parts.kind == ARC) & (parts.axis == 2)
+    is_arc = parts.kind == ARC
+    flat = is_arc & (parts.axis == 2)
     count = np.ones(len(picked), np.int64)
     count[is_arc] = _chords(np.abs(parts.sweep[is_arc]), parts.radii()[is_arc], sag)
     of = np.repeat(np.arange(len(picked)), count)
@@ -126,11 +127,14 @@ def strokes_of(motion: Motion, top: float | None = None, sag: float = SAG) -> St
     start = _along(parts, of, number / count[of])
     end = _along(parts, of, (number + 1) / count[of])
     gap = np.diff(picked, prepend=picked[:1]) > 1
-    return Strokes(
+    found = Strokes(
         start, end, picked[of].astype(np.int64), np.cumsum(gap).astype(np.int64)[of],
-        np.where(is_arc, parts.radii(), np.nan)[of], level, top is not None,
+        np.where(flat, parts.radii(), np.nan)[of], level, top is not None,
         len(picked) == len(rows),
     )  # fmt: skip
+    # Of an upright arc a part may lie above the blank.
+    above = (is_arc & ~flat)[of] & (np.minimum(start[:, 2], end[:, 2]) >= level - TOUCH)
+    return found.chosen(~above) if above.any() else found
 
 
 def _chords(sweep: Floats, radius: Floats, sag: float) -> Ints:
@@ -194,14 +198,16 @@ def _windows(rows: NDArray[np.intp]) -> NDArray[np.intp]:
 def _along(parts: Motion, of: Ints, part: Floats) -> Floats:
     """Return the places a part of the way along each row."""
     place: Floats = parts.start[of] + part[:, None] * (parts.end - parts.start)[of]
-    arc = (parts.kind[of] == ARC) & (parts.axis[of] == 2)
-    if arc.any():
-        o = of[arc]
-        offset = parts.start[o, :2] - parts.centre[o, :2]
+    for axis in range(3):
+        arc = (parts.kind[of] == ARC) & (parts.axis[of] == axis)
+        if not arc.any():
+            continue
+        o, u, v = of[arc], (axis + 1) % 3, (axis + 2) % 3
+        offset = parts.start[o] - parts.centre[o]
         angle = part[arc] * parts.sweep[o]
         c, s = np.cos(angle), np.sin(angle)
-        place[arc, 0] = parts.centre[o, 0] + c * offset[:, 0] - s * offset[:, 1]
-        place[arc, 1] = parts.centre[o, 1] + s * offset[:, 0] + c * offset[:, 1]
+        place[arc, u] = parts.centre[o, u] + c * offset[:, u] - s * offset[:, v]
+        place[arc, v] = parts.centre[o, v] + s * offset[:, u] + c * offset[:, v]
         last = arc & (part >= 1.0)
         place[last] = parts.end[of[last]]
     return place

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.job.model import Bit, Job
-from dryrun.removal.profile import BALL, NEVER_FINE, TAPERED, Profile
+from dryrun.removal.profile import BALL, NEVER_FINE, TAPERED, Profile, UndercutBit
 from dryrun.units import format_length
 
 #: Sizes to choose from, mm.
@@ -42,12 +42,16 @@ def choose_cell(job: Job, memory: float | None = None) -> tuple[float, str]:
         When even the coarsest cells do not fit.
     """
     assert job.stock is not None
-    bits = [stage.bit for stage in job.stages if stage.bit is not None]
+    all_bits = [stage.bit for stage in job.stages if stage.bit is not None]
+    # What a bit leaves under material shows in no field.
+    bits = [bit for bit in all_bits if not _cuts_under(bit)] or all_bits
     fine, of_what = min(((_finest(bit), bit) for bit in bits), key=lambda pair: pair[0])
     wanted = max((size for size in SIZES if size <= fine + 1e-9), default=SIZES[0])
     for size in SIZES:
         if size < wanted or not _fits(job, size, memory):
             continue
+        if _cuts_under(of_what):
+            return size, "no bit of the job shows in them"
         if size == wanted:
             return size, f"fine enough for {of_what.name}"
         want = format_length(wanted, job.units)
@@ -70,6 +74,14 @@ def check_cell(job: Job, cell: float, memory: float | None = None) -> None:
             f"cells of {cell:g} mm would need {_cells(job, cell) * CELL_BYTES / 2**30:.1f} GiB; "
             "use larger ones, or allow more with --memory"
         )
+
+
+def _cuts_under(bit: Bit) -> bool:
+    try:
+        Profile.from_bit(bit)
+    except UndercutBit:
+        return True
+    return False
 
 
 def _finest(bit: Bit) -> float:

@@ -73,10 +73,15 @@ def test_one_hole_beside_the_centre(tmp_path: Path) -> None:
     assert found.value == pytest.approx(0.5, abs=1e-6)
 
 
-@pytest.mark.parametrize(("far", "said"), [(6.0, True), (8.0, False)])
-def test_a_hole_that_has_half_left_its_counterbore(far: float, said: bool, tmp_path: Path) -> None:
-    """The third of four overlaps its counterbore; where it does not it is a hole of its own."""
-    holes = [*CORNERS[:2], (50.0 - far, 30.0), CORNERS[3]]
+@pytest.mark.parametrize(
+    ("off", "said"),
+    [((6.0, 0.0), True), ((5.0, 3.0), True), ((8.0, 0.0), True), ((8.0, 3.0), False)],
+)
+def test_a_hole_that_has_left_its_counterbore(
+    off: tuple[float, float], said: bool, tmp_path: Path
+) -> None:
+    """The third of four overlaps its counterbore or shares Y with it; else it is one of its own."""
+    holes = [*CORNERS[:2], (50.0 - off[0], 30.0 + off[1]), CORNERS[3]]
 
     found = told(tmp_path, (counterbores(CORNERS), "mill"), (drilled(holes), "drill"))
 

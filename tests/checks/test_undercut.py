@@ -81,3 +81,17 @@ def test_a_tame_program_with_such_a_bit_has_no_error(tmp_path: Path, head: str) 
     outcome = run(tmp_path, head, under)
 
     assert [f.code for f in outcome.findings if f.stage == 2 and f.level == "error"] == []
+
+
+def test_cells_are_chosen_for_bits_that_show_in_them(tmp_path: Path) -> None:
+    """A small head under material asks for no finer cells, and alone it is not named for them."""
+    (tmp_path / "flat.nc").write_text(START + END)
+    (tmp_path / "under.nc").write_text(START + END)
+    both = JOB.replace("PROFILE", "[[0, 0], [1, 0], [1, 1], [0.6, 1], [0.6, 4]]")
+    flat = both.index('[[stages]]\nname = "opening"')
+    alone = both[:flat] + both[both.index('[[stages]]\nname = "under"') :]
+    said = []
+    for text in (both, alone):
+        (tmp_path / "job.toml").write_text(text)
+        said.append(dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml")).cell_why)
+    assert said == ["fine enough for flat", "no bit of the job shows in them"]

@@ -1,4 +1,4 @@
-"""What the tests of the fifth to seventh held-out sets share."""
+"""What the tests of the fifth to eighth held-out sets share."""
 
 from __future__ import annotations
 

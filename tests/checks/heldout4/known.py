@@ -8,7 +8,6 @@ MISSED: dict[str, str] = {}
 CANNOT_KNOW = {
     "beech-hexagon: clearing left out": "a carved outline round an uncleared hexagon is a common "
     "wish; its strokes run out at the very top",
-    "lime-flower: roughing left out": "a relief 6 mm deep may be cut by the ball alone",
     "lime-flower: ball of 3 mm for 6 mm, no comment": "the relief is gentle enough for both",
 }
 #: Findings on clean jobs that are not right: (code, stage, line).
