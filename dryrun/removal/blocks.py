@@ -29,6 +29,7 @@ centre, NEVER elsewhere, and `out[UNDER]` as if the cutter's rim went on level b
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -43,8 +44,10 @@ DX, DY, OFFSET, LOW, HIGH, PLACE, TOOL = range(7)
 AT_U, AT_W, AWAY = range(7, 10)
 #: How wide a cell is across the way to the nearest place of the path.
 WIDTH: Final = 10
-#: What strips of the cells need (module `strips`).
+#: What strips of the cells need (module `strips`); along an arc ROUND_END tells how far beside the way
+#: to its end they are seen.
 TO_U, TO_W, FROM_HERE, FILLED, MEAN = range(11, 16)
+ROUND_END: Final = TO_U
 #: How much of the cells lies over the blank along X and Y, mm.
 SIZE_X, SIZE_Y = 16, 17
 WORK_ROWS: Final = 18
@@ -76,6 +79,10 @@ _TINY: Final = np.float32(1e-9)
 #: A cell's centre on the rim itself counts as cut; the rim is this much wider, mm.
 _ON_RIM: Final = np.float32(1e-6)
 _HALVINGS: Final = 20
+#: From the middle of a strip of a cell to the two places that stand for it, in lengths of the strip: of
+#: what bends evenly the mean of both is that of the strip (Gauss and Legendre's rule).
+BESIDE: Final = 1.0 / math.sqrt(12.0)
+_BESIDE: Final = np.float32(BESIDE)
 #: From the middle of a block to its outermost rows of cells, in cells (and a hair).
 HALF_BLOCK: Final = np.float32(3.501)
 
@@ -296,4 +303,5 @@ def arc_level(work, base, out):
         across = (abs(nx) * work[SIZE_X, k] + abs(ny) * work[SIZE_Y, k]) / max(long, _TINY)
         across = across if long > _TINY else work[SIZE_X, k]
         work[AWAY, k] = away
+        work[ROUND_END, k] = _ZERO if inside else _BESIDE * work[SIZE_X, k]
         work[WIDTH, k] = max(across, NARROWEST)

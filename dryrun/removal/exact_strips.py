@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inner_kernel
-from dryrun.removal.blocks import CELLS, DX, DY, NARROWEST, SIZE_X, SIZE_Y, UNDER
+from dryrun.removal.blocks import BESIDE, CELLS, DX, DY, NARROWEST, SIZE_X, SIZE_Y, UNDER
 from dryrun.removal.exact import height_over, turned
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -30,7 +30,7 @@ from dryrun.removal.ground import (
     Z,
 )
 from dryrun.removal.profile import R0, RADIUS, RING
-from dryrun.removal.strips import BESIDE, STRIPS
+from dryrun.removal.strips import STRIPS
 from dryrun.removal.view import steps_below
 
 _TINY: Final = 1e-9

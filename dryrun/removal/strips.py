@@ -8,10 +8,10 @@ them the depth changes most, and along them hardly at all. The border of a wall 
 straight, and what lies beyond it is no part of a strip, so a wall counts by area.
 
 Where the path goes on beyond an end of the line as it did before, the line is taken to be longer by
-a cell: of what two pieces cut in one cell only the larger counts, and neither may stop in it.
+part of a cell (`means.ONWARD_CELLS`): of what two pieces cut in one cell only the larger counts, and neither may stop in it.
 
 Strips show how the surface bends away from the path. Where it bends along the path as well, as in
-plunges, each is seen at two places.
+plunges and around the ends of arcs, each is seen at two places.
 
 Same conventions as `blocks`: rows of 64 float32, depths in steps.
 """
@@ -21,7 +21,6 @@ Same conventions as `blocks`: rows of 64 float32, depths in steps.
 
 from __future__ import annotations
 
-import math
 from typing import Final
 
 import numpy as np
@@ -32,6 +31,7 @@ from dryrun.removal.blocks import (
     AT_U,
     AT_W,
     AWAY,
+    BESIDE,
     BLEND,
     CELL,
     CELLS,
@@ -47,6 +47,7 @@ from dryrun.removal.blocks import (
     PLACE,
     RADIUS,
     RING,
+    ROUND_END,
     SIZE_X,
     SIZE_Y,
     SLOPE_M,
@@ -66,9 +67,6 @@ from dryrun.removal.blocks import (
 #: Strips of a cell. A bend of the slope by k is then missed by k w / 512 in the mean depth of a cell
 #: of width w, at most, where its centre alone would miss it by k w / 8.
 STRIPS: Final = 4
-#: From the middle of a strip to the two places that stand for it, in lengths of the strip: of what
-#: bends evenly the mean of both is that of the strip (Gauss and Legendre's rule).
-BESIDE: Final = 1.0 / math.sqrt(12.0)
 #: A mean depth that differs by less than this from that of the centre is the same, steps; as
 #: `commit.NOISE`.
 SAME: Final = 512
@@ -207,7 +205,8 @@ def mean_along_arc(work, limits, out):
             part = (np.float32(strip) + _HALF) * _PART
             for k in range(CELLS):
                 off = work[AWAY, k] + work[FROM_HERE, k] + part * work[FILLED, k]
-                r = min(abs(off), radius)
+                beside = work[ROUND_END, k]
+                r = min(np.sqrt(off * off + beside * beside), radius)
                 t = min(max(r - ring, _ZERO), most)
                 z = corner - np.sqrt(max(round_square - t * t, _ZERO))
                 z += steep * max(r - blend, _ZERO)
