@@ -316,7 +316,7 @@ def _cut_between(off, width, radius, size):
     corners; but where the cutter covers it all, its surface bends over no more than one side.
     """
     first, last = max(-_HALF * width, -(radius + off)), min(_HALF * width, radius - off)
-    side = min(width, max(size[0], size[1]))
+    side = max(min(width, max(size[0], size[1])), blocks.NARROWEST)
     whole = last - first >= _WHOLE * width
     filled = side if whole else max(last - first, _ZERO)
     return (-_HALF * side if whole else first), filled, (side if whole else width)
