@@ -90,7 +90,7 @@ def _share_before(t, sides):
     """
     one, other = sides
     sum_, gap = 0.5 * (one + other), 0.5 * abs(one - other)
-    if one * other < 1e-6 * sum_ * sum_:
+    if one * other <= 1e-6 * sum_ * sum_:
         return min(max(t / max(2.0 * sum_, NARROWEST) + 0.5, 0.0), 1.0)
     area = max(t + sum_, 0.0) ** 2 - max(t + gap, 0.0) ** 2
     area += max(t - sum_, 0.0) ** 2 - max(t - gap, 0.0) ** 2
