@@ -127,7 +127,6 @@ from dryrun.removal.view import (
 _F32: Final = np.float32
 
 
-
 @inner_kernel
 def cut_block(lent, at, ball, arcs, exact):
     """Run the piece over one block that it may lower."""

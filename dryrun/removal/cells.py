@@ -42,15 +42,16 @@ def choose_cell(job: Job, memory: float | None = None) -> tuple[float, str]:
         When even the coarsest cells do not fit.
     """
     assert job.stock is not None
-    all_bits = [stage.bit for stage in job.stages if stage.bit is not None]
+    every = [stage.bit for stage in job.stages if stage.bit is not None]
     # What a bit leaves under material shows in no field.
-    bits = [bit for bit in all_bits if not _cuts_under(bit)] or all_bits
+    shown = [bit for bit in every if not _cuts_under(bit)]
+    bits = shown or every
     fine, of_what = min(((_finest(bit), bit) for bit in bits), key=lambda pair: pair[0])
     wanted = max((size for size in SIZES if size <= fine + 1e-9), default=SIZES[0])
     for size in SIZES:
         if size < wanted or not _fits(job, size, memory):
             continue
-        if _cuts_under(of_what):
+        if not shown:
             return size, "no bit of the job shows in them"
         if size == wanted:
             return size, f"fine enough for {of_what.name}"
@@ -107,7 +108,7 @@ def _fits(job: Job, cell: float, memory: float | None, limited: bool = True) -> 
 
 
 def fine_between(profile: Profile, cell: float) -> tuple[float, float]:
-    """Return the depths, from and to, at which centres of cells show the edges of a cut well enough, mm.
+    """Return from and to which depth centres of cells show the edges of a cut well enough, mm.
 
     Relief is finished with balls in very many moves, at whose edges little is lost: along the lines
     of the field `slope` cell^2 / 8 of the section at each. Other sloping flanks are looked at

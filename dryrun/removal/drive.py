@@ -73,6 +73,7 @@ from dryrun.removal.ground import (
     PAGES_X,
     PAGES_Y,
     PIECE,
+    PLUNGES,
     RIM_DEPTH,
     RISE,
     ROW,
@@ -87,7 +88,6 @@ from dryrun.removal.ground import (
     TIP_DEPTH,
     TOOL_INDEX,
     TOP,
-    UPRIGHT,
     UX,
     UY,
     WHOLLY,
@@ -254,10 +254,10 @@ def _load(lent, given, entry):
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
     _note_edge(real, whole, lowest)
-    whole[UPRIGHT] = _upright(kind, real)
+    whole[PLUNGES] = _plunges(kind, real)
     nosed = (real[FAMILY] == BALL or real[FAMILY] == BULL) and not whole[SHORT]
     deep = nosed and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
-    whole[WHOLLY] = deep or whole[UPRIGHT] != 0
+    whole[WHOLLY] = deep or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     tallies = tally_rows(lent.tallies)
@@ -290,7 +290,7 @@ def _note_edge(real, whole, lowest):
 
 
 @inner_kernel
-def _upright(kind, real):
+def _plunges(kind, real):
     """Whether a piece hardly moves sideways, so that its cut is round wherever it is.
 
     A ball bends so evenly that it must be a plunge, and under a disc nothing bends there.

@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inner_kernel
-from dryrun.removal.blocks import BESIDE, CELLS, DX, DY, NARROWEST, SIZE_X, SIZE_Y, UNDER
+from dryrun.removal.blocks import BESIDE, CELLS, DX, DY, INSIDE, NARROWEST, SIZE_X, SIZE_Y, UNDER
 from dryrun.removal.exact import height_over, turned
 from dryrun.removal.ground import (
     A_BEGIN,
@@ -30,7 +30,7 @@ from dryrun.removal.ground import (
     Z,
 )
 from dryrun.removal.profile import R0, RADIUS, RING
-from dryrun.removal.strips import STRIPS
+from dryrun.removal.strips import SAME, STRIPS
 from dryrun.removal.view import steps_below
 
 _TINY: Final = 1e-9
@@ -40,7 +40,7 @@ _ON_RIM: Final = 1e-6
 
 @inner_kernel
 def mean_depths(work, out, shape, data, limits):
-    """Put the mean depths of a block's cells in out[UNDER].
+    """Put the mean depths of a block's cells in out[UNDER], as far as they are not those of the centres.
 
     `shape` is (kind, tool, rings); `limits` is ((x, y of the middle, top), thick).
     """
@@ -48,7 +48,9 @@ def mean_depths(work, out, shape, data, limits):
     for k in range(CELLS):
         at = frame[0] + work[DX, k] - data[X], frame[1] + work[DY, k] - data[Y]
         size = work[SIZE_X, k], work[SIZE_Y, k]
-        out[UNDER, k] = np.int32(_mean_depth(shape, data, (at, size), (frame[2], thick)))
+        mean = np.int32(_mean_depth(shape, data, (at, size), (frame[2], thick)))
+        centre = max(min(out[INSIDE, k], thick), np.int32(0))
+        out[UNDER, k] = mean if abs(np.int32(mean - centre)) > SAME else centre
 
 
 @inner_kernel

@@ -57,7 +57,7 @@ LEVEL_FLAT, RIM_DEPTH, BLOCKS, JOINED, BASE, SHORT_WAY, SHORT, TIP_DEPTH, GOES_O
 #: And how many steps deeper than its centre a cell may be at the edge of a cut.
 OVERHANG: Final = 22
 #: Whether a piece hardly moves sideways, so that its cut is round wherever it is.
-UPRIGHT: Final = 23
+PLUNGES: Final = 23
 #: And whether the mean depths of all cells of a block count where the surface bends in it.
 WHOLLY: Final = 24
 WHOLES: Final = 25

@@ -27,11 +27,11 @@ from dryrun.removal.ground import (
     OVERHANG,
     PAGES_X,
     PIECE,
+    PLUNGES,
     RISE,
     SPREAD,
     THICK,
     TOOL_INDEX,
-    UPRIGHT,
     UX,
     UY,
     WHOLLY,
@@ -63,7 +63,7 @@ def bends(lent, block, middle):
     away, low = nearest(grid[KIND], piece_of(real), middle[0], middle[1], radius + near)
     if real[FAMILY] == FORM:
         return away <= radius + near
-    if grid[UPRIGHT]:
+    if grid[PLUNGES]:
         return away <= radius + near and steps_below(middle[2], low) > level
     lowers_rim = grid[WHOLLY] or steps_below(middle[2], low + real[RIM]) > level
     at_wall = lowers_rim and abs(away - radius) <= near
@@ -78,7 +78,7 @@ def means_along_line(lent, at, edge, ball):
     real, grid = float64s(lent.real), int64s(lent.whole)
     work, out = float32_rows(lent.work), int32_rows(lent.out)
     limits = np.int32(grid[BASE]), np.int32(grid[THICK])
-    upright = grid[UPRIGHT] != 0
+    plunges = grid[PLUNGES] != 0
     if edge:
         see_parts(lent, at)
         blocks.see_line(work)
@@ -89,10 +89,10 @@ def means_along_line(lent, at, edge, ball):
         strips.mean_of_disc(work, limits)
     elif real[FAMILY] == BALL:
         if ball is not None and not _wall_alone(grid, edge):
-            strips.mean_under_ball(work, limits, upright)
+            strips.mean_under_ball(work, limits, plunges)
     else:
         nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
-        strips.mean_along_line(work, limits, out, (nosed, upright))
+        strips.mean_along_line(work, limits, out, (nosed, plunges))
     work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO] = low, high
     if edge:
         see_whole_cells(work, real[FRAME + CELL])
@@ -147,7 +147,6 @@ def means_exact(lent, at, middle, edge):
     exact_strips.mean_depths(work, out, shape, data, (middle, thick))
     if edge:
         see_whole_cells(work, cell)
-    strips.settle_exact(out, thick)
 
 
 @inner_kernel

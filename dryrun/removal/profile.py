@@ -31,10 +31,10 @@ BALL: Final = 1
 BULL: Final = 2
 FORM: Final = 3
 
-#: Columns of a row of `Profile.numbers`; the last is known for a size of cells only (`cells`).
+#: Columns of a row of `Profile.numbers`; the last two are known for a size of cells only (`cells`).
 RADIUS, RING, CORNER, BLEND, SLOPE, FAMILY, RIM, FINE_FROM, FINE_TO = range(9)
 NUMBERS: Final = 9
-#: Depths, from and to, of a cutter the edges of whose cut are never seen well enough by centres of cells.
+#: Depths, from and to, of a cutter the edges of whose cut centres of cells never show well enough.
 NEVER_FINE: Final = (math.inf, math.inf)
 
 #: Columns of a row of `Profile.pieces`: ends, then slope (straight) or centre, radius, side.

@@ -73,13 +73,13 @@ from dryrun.removal.ground import (
     PAGE_BLOCKS,
     PAGES_X,
     PIECE,
+    PLUNGES,
     RIM_DEPTH,
     ROW,
     SPREAD,
     THICK,
     TILE_PAGES,
     TOP,
-    UPRIGHT,
     UX,
     UY,
     WHOLLY,
@@ -130,7 +130,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
     near = _F32(SPREAD + 1.01) * work[blocks.TOOL, blocks.CELL]
     edge_from, edge_to = _F32(real[EDGE_FROM]) - near, _F32(real[EDGE_TO]) + near
     rim, edge = grid[RIM_DEPTH], 1 if overhang > 0 else 0
-    upright, wholly = grid[UPRIGHT] != 0, grid[WHOLLY] != 0
+    plunges, wholly = grid[PLUNGES] != 0, grid[WHOLLY] != 0
     volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
     for b in range(PAGE_BLOCKS):
         level = levels[first + b]
@@ -139,7 +139,7 @@ def cut_page_with_ball(lent, page, ball, arcs, exact):
         iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
         u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
-        bent = (levels[mixed + b] != 0) | upright
+        bent = (levels[mixed + b] != 0) | plunges
         if level < rim or level < edge or wholly:
             over = max(u - high, _ZERO) + min(u - low, _ZERO)
             away = np.sqrt(w * w + over * over)

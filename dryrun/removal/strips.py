@@ -8,7 +8,8 @@ them the depth changes most, and along them hardly at all. The border of a wall 
 straight, and what lies beyond it is no part of a strip, so a wall counts by area.
 
 Where the path goes on beyond an end of the line as it did before, the line is taken to be longer by
-part of a cell (`means.ONWARD_CELLS`): of what two pieces cut in one cell only the larger counts, and neither may stop in it.
+part of a cell (`means.ONWARD_CELLS`): of what two pieces cut in one cell only the larger counts, and
+neither may stop in it.
 
 Strips show how the surface bends away from the path. Where it bends along the path as well, as in
 plunges and around the ends of arcs, each is seen at two places.
@@ -94,10 +95,10 @@ def mean_along_line(work, limits, out, shape):
     the cut is round. Uses out and the noted places.
     """
     base, thick = limits
-    nosed, upright = shape
+    nosed, plunges = shape
     _lay_across_line(work)
-    places = 2 if upright else 1
-    across, share = (_BESIDE, _HALF * _PART) if upright else (_ZERO, _PART)
+    places = 2 if plunges else 1
+    across, share = (_BESIDE, _HALF * _PART) if plunges else (_ZERO, _PART)
     for place in range(places * STRIPS):
         strip, side = place % STRIPS, across if place < STRIPS else -across
         _step_to_strip(work, (np.float32(strip) + _HALF) * _PART, side)
@@ -106,12 +107,12 @@ def mean_along_line(work, limits, out, shape):
 
 
 @inner_kernel
-def mean_under_ball(work, limits, upright):
+def mean_under_ball(work, limits, plunges):
     """Find the mean depths under a ball along a line; `limits` is (base depth, thick).
 
     A ball bends least, and is at work most: two strips do, and two places of each in a plunge.
     """
-    if upright:
+    if plunges:
         _ball_strips(work, limits, _BESIDE)
         for k in range(CELLS):
             work[LOW, k] = work[MEAN, k]
@@ -232,15 +233,6 @@ def settle(work, out, thick, everywhere):
         more = np.int32(mean - centre)
         bent = (at_wall | at_bend | everywhere) & (abs(more) > _SAME)
         out[UNDER, k] = mean if bent | (more > _SAME) else centre
-
-
-@inner_kernel
-def settle_exact(out, thick):
-    """Put those mean depths in out[UNDER] that are not those of the centres."""
-    for k in range(CELLS):
-        centre = max(min(out[INSIDE, k], thick), _NONE)
-        if abs(np.int32(out[UNDER, k] - centre)) <= _SAME:
-            out[UNDER, k] = centre
 
 
 @inner_kernel
