@@ -1,45 +1,103 @@
-"""The ball's own way through a block: heights, cutting and counting in one loop.
+"""The ball's own way over a tile: which blocks it may lower, and heights, cutting and counting at once.
 
 Relief is finished with balls, in hundreds of thousands of short moves. For them the steps that
-`drive` takes one after another for other shapes (`blocks`, then `commit`) are one loop here, over
-blocks without walls, away from the blank's edge and above its underside. The formulas are those
-of `blocks`, written so that a cell takes few operations; all of them fill whole vectors.
+`block` takes one after another for other shapes (`blocks`, then `commit`) are a few short loops here,
+over blocks without walls, away from the blank's edge and above its underside. The blocks that the ball
+may lower are listed before, for all pages within reach: what one page needs does not wait for what is
+done to another. The formulas are those of `blocks` and `bounds`, written so that a cell takes few
+operations; all of them fill whole vectors.
 """
 
 from __future__ import annotations
 
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 
-from dryrun.jit import inner_kernel
-from dryrun.removal.blocks import (
-    CELLS,
-    DX,
-    DY,
-    FROM,
-    PLACE,
-    RADIUS,
-    SLOPE_M,
-    SPAN_FROM,
-    SPAN_TO,
-    TO,
-    TOOL,
+from dryrun.jit import inlined_kernel, inner_kernel
+from dryrun.removal.block import at_edge
+from dryrun.removal.blocks import AT_U, AT_W, CELLS, HALF_BLOCK, INSIDE, ONWARD, ROOT, UNDER
+from dryrun.removal.commit import MIXED, NOISE, NOWHERE, SIDE_STEPS, SIGNS
+from dryrun.removal.ground import (
+    ALONG,
+    AT_HIGH,
+    AT_LOW,
+    BALL_LIMITS,
+    BALL_LINE,
+    BESIDE,
+    BLOCKS,
+    CELL,
+    EDGE_FROM,
+    EDGE_TO,
+    FRAME,
+    GOES_ON,
+    JOINED,
+    LEFTS,
+    LENGTH,
+    LISTED,
+    LISTED_END,
+    LOW_X,
+    LOW_Y,
+    MIDDLE_X,
+    MIDDLE_Y,
+    MOST_MM,
+    NX,
+    NY,
+    OFFSET,
+    OVERHANG,
+    PAGE_BLOCKS,
+    PAGES_X,
+    PIECE,
+    PLUNGES,
+    RIGHTS,
+    RIM_DEPTH,
+    RISE,
+    ROW,
+    SHORT,
+    SPREAD,
+    STEPS_PER_MM,
+    THICK,
+    TILE_PAGES,
+    TOP,
     UX,
     UY,
-    U,
-    W,
+    VIEW_BASE,
+    VIEW_FROM,
+    VIEW_TO,
+    VIEW_U,
+    VIEW_W,
+    WHOLLY,
+    X,
+    Y,
+    Z,
 )
-from dryrun.removal.commit import NOISE, NOWHERE, SIDE_STEPS, SIGNS
-from dryrun.removal.ground import ALONG, BESIDE
-from dryrun.removal.lend import float32_rows, int32s
+from dryrun.removal.lend import float32_rows, float64s, int32_rows, int32s, int64s
+from dryrun.removal.profile import RADIUS
+from dryrun.removal.view import steps_below
 
 #: Height over the tip and above, mm, to which the loops below hold.
 HIGHEST: Final = 1000.0
+#: Numbers in the row BALL_LINE of the work space: the line's direction and slope m; the ball's radius
+#: and its square; sqrt(1 + m^2), and m over that; ...
+L_UX, L_UY, L_M, L_RADIUS, L_SQUARE, L_STRETCH, L_BEHIND = range(7)
+#: ... how far a block reaches along the line, and that and the radius; how far its cells may lie from its
+#: middle; the square of how far from the line its middle may lie; how near to its middle the rim counts,
+#: and the edge of the cut in a top that stands (`means.bends`); ...
+L_HALF, L_BACK, L_SPREAD, L_OUTER, L_NEAR, L_EDGE_FROM, L_EDGE_TO = range(7, 14)
+#: ... how far beyond an end that joins the piece before it blocks are not left to that; slope and radius
+#: in steps; and the square below the rim.
+L_OPEN_FROM, L_OPEN_TO, L_RISE, L_MIDDLE, L_LEAST_UNDER = range(14, 19)
+#: Whole numbers in the notes.
+OVER, LEAST_THICK, RIM, TOP_EDGE, ALL_BENT, SIGN, ONWARD_TO = range(BALL_LIMITS, BALL_LIMITS + 7)
+#: What is done to a block: nothing, or it is cut at once (`cut_with_ball`) or in steps (`block`).
+LEFT_ALONE, AT_ONCE, IN_STEPS = (np.int32(way) for way in range(3))
 
+_F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 _ONE: Final = np.float32(1.0)
-_STEPS: Final = np.float32(2**20)
+_STEPS: Final = np.float32(STEPS_PER_MM)
+_MOST: Final = np.float32(MOST_MM)
+_SPREAD: Final = np.float32(SPREAD)
 _ON_RIM: Final = np.float32(-2e-6)
 _SIDE: Final = np.float32(SIDE_STEPS)
 _SIX: Final = np.int32(6)
@@ -48,105 +106,235 @@ _STEP: Final = np.int32(1)
 _NONE: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
-
-
-# What a loop below finds out about a block comes back as: the sum of the columns taken; the largest
-# axial depth with the first cell that has it, as 64 * depth + 63 - cell (what that depth is:
-# `commit.axial_depths`); the least and the greatest depth; and how far to the right of the line
-# columns were taken, negative left and right.
+_FAR: Final = np.float32(1e9)
+_DEEPEST: Final = np.int32(2**31 - 1)
+#: Allowance for the rounding of a bound, in steps.
+_SLACK: Final = np.int32(2100)
 
 
 @inner_kernel
-def cut_along(addresses, base, limits):
-    """Cut a block with a ball along a line.
+def see_ball(lent: Any) -> None:
+    """Note the numbers of a ball and its line for the loops below, in single precision."""
+    real, grid = float64s(lent.real), int64s(lent.whole)
+    work, notes = float32_rows(lent.work), int32s(lent.notes)
+    radius, cell, m = real[RADIUS], real[FRAME + CELL], real[PIECE + RISE]
+    half = HALF_BLOCK * cell * (abs(real[PIECE + UX]) + abs(real[PIECE + UY]))
+    near = (SPREAD + 1.01) * cell
+    work[BALL_LINE, L_UX], work[BALL_LINE, L_UY] = real[PIECE + UX], real[PIECE + UY]
+    work[BALL_LINE, L_M] = m
+    work[BALL_LINE, L_RADIUS], work[BALL_LINE, L_SQUARE] = radius, _F32(radius) * _F32(radius)
+    work[BALL_LINE, L_STRETCH] = np.sqrt(1.0 + m * m)
+    work[BALL_LINE, L_BEHIND] = m / np.sqrt(1.0 + m * m)
+    work[BALL_LINE, L_HALF], work[BALL_LINE, L_BACK] = half, half + radius
+    work[BALL_LINE, L_SPREAD], work[BALL_LINE, L_OUTER] = SPREAD * cell, (radius + cell) ** 2
+    work[BALL_LINE, L_NEAR] = near
+    work[BALL_LINE, L_EDGE_FROM], work[BALL_LINE, L_EDGE_TO] = real[EDGE_FROM] - near, real[EDGE_TO] + near
+    work[BALL_LINE, L_OPEN_FROM] = -half if grid[JOINED] == AT_LOW else -np.inf
+    work[BALL_LINE, L_OPEN_TO] = half + real[OFFSET] if grid[JOINED] == AT_HIGH else np.inf
+    work[BALL_LINE, L_RISE], work[BALL_LINE, L_MIDDLE] = m * STEPS_PER_MM, radius * STEPS_PER_MM
+    work[BALL_LINE, L_LEAST_UNDER] = radius * _ON_RIM
+    notes[OVER], notes[LEAST_THICK] = grid[OVERHANG], grid[THICK]
+    notes[RIM], notes[TOP_EDGE] = _DEEPEST if grid[WHOLLY] else grid[RIM_DEPTH], grid[OVERHANG] > 0
+    notes[ALL_BENT], notes[SIGN] = grid[PLUNGES] != 0, grid[ROW] + 1
+    notes[ONWARD_TO] = grid[THICK] if grid[GOES_ON] else -1
 
-    `addresses` are those of the cells and the work space. `limits` is (base depth, 1 + row,
-    thickness, bits all 1 where the path goes straight on, else 0), int32.
+
+@inner_kernel
+def list_blocks(lent: Any, box: Any) -> Any:
+    """List the blocks of a tile that a ball along a line may lower.
+
+    `box` is the first and last row, and the first and last column of pages within reach. The notes
+    from LISTED on become the numbers in the tile of the blocks to be cut at once, and up to
+    LISTED_END, backwards, of those to be cut in steps. Returns where the two lists end. What the line
+    looks like from the middle of a page is noted for each page.
     """
-    cells, work = int32s(addresses[0]), float32_rows(addresses[1])
-    deepest, row, thick, goes_on = limits
-    radius = work[TOOL, RADIUS]
-    square, least_under = radius * radius, radius * _ON_RIM
-    u0, w0, low, high = work[PLACE, U], work[PLACE, W], work[PLACE, FROM], work[PLACE, TO]
-    span_from, span_to = work[PLACE, SPAN_FROM], work[PLACE, SPAN_TO]
-    m = work[PLACE, SLOPE_M]
-    mm = m * m
-    stretch = _ONE + mm
-    rise, middle = m * _STEPS, radius * _STEPS
-    z_low, z_high = middle + rise * low, middle + rise * high
-    volume, tallest, least, most = _NONE, _NONE, _NOWHERE, _NONE
-    left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
-    for k in range(CELLS):
-        u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
-        rest = square - w * w
-        behind, ahead = u - low, u - high
-        free = max(mm * rest, _ZERO)
-        at_high = ahead * abs(ahead) * stretch > free
-        at_low = behind * abs(behind) * stretch < free
-        off = ahead if at_high else behind
-        at_end = at_high | at_low
-        under = rest - off * off if at_end else stretch * rest
-        over = (z_high if at_high else z_low) if at_end else middle + rise * u
-        z = over - _STEPS * np.sqrt(max(under, _ZERO))
-        ahead_z = middle + rise * min(max(u, low), high) - _STEPS * np.sqrt(max(rest, _ZERO))
-        depth = np.int32(deepest - np.int32(z))
-        i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
-        old = cells[i]
-        new = max(old, depth) if under >= least_under else old
-        fell = np.int32(new - old)
-        onward = np.int32(min(np.int32(deepest - np.int32(ahead_z)), thick) - old)
-        felt = fell > _NOISE
-        axial = max(fell, np.int32(onward & goes_on)) if felt else _NONE
-        cells[i] = new
-        if felt | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
-            cells[j] = row
-        volume = np.int32(volume + fell)
-        tallest = max(tallest, np.int32((axial << _SIX) | cell))
-        cell = np.int32(cell - _STEP)
-        least, most = min(least, new), max(most, new)
-        felt &= (u >= span_from) & (u <= span_to)
-        side = np.int32(w * _SIDE)
-        left = min(left, side if felt else _NOWHERE)
-        right = max(right, side if felt else np.int32(-_NOWHERE))
-    return volume, tallest, least, most, left, right
+    real, grid, notes = float64s(lent.real), int64s(lent.whole), int32s(lent.notes)
+    y0, y1, x0, x1 = box
+    size, side, across, short = 32.0 * real[FRAME + CELL], grid[TILE_PAGES], grid[PAGES_X], grid[SHORT] != 0
+    from_y, from_x = real[PIECE + Y] - real[FRAME + LOW_Y], real[PIECE + X] - real[FRAME + LOW_X]
+    ux, uy, length = real[PIECE + UX], real[PIECE + UY], real[PIECE + LENGTH]
+    half = 0.5 * size * (abs(ux) + abs(uy))
+    reach = real[RADIUS] + real[FRAME + CELL] + half
+    open_from = -half if grid[JOINED] == AT_LOW else -np.inf
+    open_to = length + real[OFFSET] + half if grid[JOINED] == AT_HIGH else np.inf
+    lists = lent.work, lent.notes, lent.levels, MIXED * grid[BLOCKS]
+    edge_y, edge_x = grid[NY] - 64, grid[NX] - 64
+    base = steps_below(real[FRAME + TOP], real[PIECE + Z])
+    ends = np.uint64(LISTED), np.uint64(LISTED_END)
+    for py in range(y0, y1 + 1):
+        for px in range(x0, x1 + 1):
+            x, y = (px + 0.5) * size - from_x, (py + 0.5) * size - from_y
+            u, w = x * ux + y * uy, y * ux - x * uy
+            if u < open_from or u > open_to or abs(w) > reach:
+                continue
+            page = (py & (side - 1)) * side + (px & (side - 1))  # sides are powers of two
+            # single precision holds near the place that the view is from
+            nearest = 0.0 if short else min(max(u, 0.0), length)
+            if not short:
+                base = steps_below(real[FRAME + TOP], real[PIECE + Z] + real[PIECE + RISE] * nearest)
+            view = _F32(u - nearest), _F32(w), _F32(-nearest), _F32(length - nearest)
+            _note_view(lent.work, lent.notes, np.uint64(page), view, base)
+            found = _sort_page(lists, np.uint64((py * across + px) * PAGE_BLOCKS), view, base)
+            if py * 32 >= edge_y or px * 32 >= edge_x:
+                found = _mind_edge(lent, py, px)
+            ends = _list_page(notes, np.int32(page * PAGE_BLOCKS), found, ends)
+    return np.int64(ends[0]), np.int64(ends[1])
+
+
+@inlined_kernel
+def _note_view(work_rows: Any, note_list: Any, page: Any, view: Any, base: Any) -> None:
+    """Note where a page's middle lies along and beside the line, and where the line begins and ends."""
+    work, notes = float32_rows(work_rows), int32s(note_list)
+    work[VIEW_U, page], work[VIEW_W, page], work[VIEW_FROM, page], work[VIEW_TO, page] = view
+    notes[np.uint64(VIEW_BASE) + page] = base
 
 
 @inner_kernel
-def cut_at_end(addresses, base, limits, end):
-    """Cut a block all of whose cells are nearest to one end of the line; else as `cut_along`."""
-    cells, work = int32s(addresses[0]), float32_rows(addresses[1])
-    deepest, row, thick, goes_on = limits
-    radius = work[TOOL, RADIUS]
-    square, least_under = radius * radius, radius * _ON_RIM
-    u0, w0, ux, uy = work[PLACE, U] - end, work[PLACE, W], work[PLACE, UX], work[PLACE, UY]
-    x, y = u0 * ux - w0 * uy, u0 * uy + w0 * ux
-    span_from, span_to = work[PLACE, SPAN_FROM] - end, work[PLACE, SPAN_TO] - end
-    lowest = (work[PLACE, SLOPE_M] * end + radius) * _STEPS
-    volume, tallest, least, most = _NONE, _NONE, _NOWHERE, _NONE
-    left, right, cell = _NOWHERE, np.int32(-_NOWHERE), _LAST
+def _sort_page(lists: Any, first: Any, view: Any, base: Any) -> Any:
+    """Note for each block of a page whether the ball may lower it, and which way it is to be cut.
+
+    `first` is the number of the page's first block in the field (unsigned). The two bounds of depth
+    are those of `bounds`: the deepest tip within reach with the ball at the least distance, and the
+    trough swept by the line without ends. Blocks wholly beyond an end that joins the piece before are
+    left to that piece. Where the surface bends within a cell (`means.bends`: at the rim, and where the
+    top stands at the edge of the cut) mean depths are needed, which `cut_with_ball` does not know.
+
+    Returns the ways found, joined as bits.
+    """
+    work, notes, levels = float32_rows(lists[0]), int32s(lists[1]), int32s(lists[2])
+    mixed = first + np.uint64(lists[3])
+    u0, w0, low, high = view
+    line = work[BALL_LINE]
+    ux, uy, m, radius, square = line[L_UX], line[L_UY], line[L_M], line[L_RADIUS], line[L_SQUARE]
+    half, back, spread, outer = line[L_HALF], line[L_BACK], line[L_SPREAD], line[L_OUTER]
+    stretch, near, edge_from, edge_to = line[L_STRETCH], line[L_NEAR], line[L_EDGE_FROM], line[L_EDGE_TO]
+    open_from, open_to = low + line[L_OPEN_FROM], high + line[L_OPEN_TO]
+    overhang, thick, rim, edge = notes[OVER], notes[LEAST_THICK], notes[RIM], notes[TOP_EDGE]
+    all_bent, from_base = notes[ALL_BENT], np.int32(base + np.int32(overhang + _SLACK))
+    found = _NONE
+    for b in range(PAGE_BLOCKS):
+        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
+        u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        away = np.sqrt(w * w + over * over)
+        beside, past = max(abs(w) - half, _ZERO), max(abs(over) - half, _ZERO)
+        least = max(away - spread, _ZERO)
+        gap = max(least * least, beside * beside + past * past)
+        tip = m * min(max(u - back, low), high) - np.sqrt(max(square - gap, _ZERO))
+        trough = m * (u - half) - stretch * np.sqrt(max(square - beside * beside, _ZERO))
+        depth = np.int32(from_base - np.int32(min(max(tip, trough) + radius, _MOST) * _STEPS))
+        level = levels[first + np.uint64(b)]
+        lowers = depth > (level if level == _NONE else np.int32(level + overhang))
+        lowers &= (gap <= outer) & (u >= open_from) & (u <= open_to)
+        bent = (level < rim) & (abs(away - radius) <= near)
+        bent |= (level < edge) & (edge_from <= away) & (away <= edge_to)
+        bent |= ((levels[mixed + np.uint64(b)] | all_bent) != _NONE) | (depth > thick)
+        way = (IN_STEPS if bent else AT_ONCE) if lowers else LEFT_ALONE
+        notes[b] = way
+        found = np.int32(found | way)
+    return found
+
+
+@inner_kernel
+def _mind_edge(lent: Any, py: Any, px: Any) -> Any:
+    """Let the blocks of a page that lie partly beyond the blank be cut in steps."""
+    notes, found = int32s(lent.notes), _NONE
+    for b in range(PAGE_BLOCKS):
+        if notes[b] != LEFT_ALONE and at_edge(lent, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8):
+            notes[b] = IN_STEPS
+        found = np.int32(found | notes[b])
+    return found
+
+
+@inner_kernel
+def _list_page(notes: Any, first: Any, found: Any, ends: Any) -> Any:
+    """Append the blocks of a page to the list of their way; `first` is the number of its first block.
+
+    Numbers are written in any case, and kept if counted: a branch could not be foretold.
+    """
+    at_once, in_steps = ends
+    if found & AT_ONCE:
+        for b in range(PAGE_BLOCKS):
+            notes[at_once] = first + np.int32(b)
+            at_once += np.uint64(notes[b] == AT_ONCE)
+    if found & IN_STEPS:
+        for b in range(PAGE_BLOCKS):
+            notes[in_steps] = first + np.int32(b)
+            in_steps -= np.uint64(notes[b] == IN_STEPS)
+    return at_once, in_steps
+
+
+@inner_kernel
+def cut_with_ball(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
+    """Cut a block with a ball along a line, and count what that takes.
+
+    `lists` are addresses of the cells, the work space, the depths and the notes; `base` is the block's
+    first number in the cells. `view` (float32) is where the block's middle lies along the line and
+    beside it, where the line begins and ends, and between which places along it what is taken counts
+    for the width of cut; `deepest` is the base depth. What is the same for all blocks: `see_ball`.
+
+    Three loops, not one: while a root is waited for, other cells are at work.
+
+    Returns the sum of the columns taken; the largest axial depth with the first cell that has it, as
+    64 * depth + 63 - cell (what that depth is: `commit.axial_depths`); and the least depth. How far
+    beside the line columns were taken is kept cell by cell for all blocks of a piece (`end_sides`).
+    """
+    cells, work = int32s(lists[0]), float32_rows(lists[1])
+    out, notes = int32_rows(lists[2]), int32s(lists[3])
+    u0, w0, low, high, span_from, span_to = view
+    line, row, thick = work[BALL_LINE], notes[SIGN], notes[ONWARD_TO]
+    square, least_under, behind = line[L_SQUARE], line[L_LEAST_UNDER], line[L_BEHIND]
+    rise, middle = line[L_RISE], line[L_MIDDLE]
     for k in range(CELLS):
-        dx, dy = x + work[DX, k], y + work[DY, k]
-        under = square - dx * dx - dy * dy
-        z = lowest - _STEPS * np.sqrt(max(under, _ZERO))
         u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
-        ahead_z = lowest - _STEPS * np.sqrt(max(square - w * w, _ZERO))
+        work[AT_U, k], work[AT_W, k] = u, w
+        work[ROOT, k] = np.sqrt(max(square - w * w, _ZERO))
+    for k in range(CELLS):
+        u, w, root = work[AT_U, k], work[AT_W, k], work[ROOT, k]
+        nearest = min(max(u - behind * root, low), high)
+        off = u - nearest
+        under = square - w * w - off * off
+        z = middle + rise * nearest - _STEPS * np.sqrt(max(under, _ZERO))
+        ahead_z = middle + rise * min(max(u, low), high) - _STEPS * root
         depth = np.int32(deepest - np.int32(z))
+        out[INSIDE, k] = depth if under >= least_under else _NONE
+        out[ONWARD, k] = min(np.int32(deepest - np.int32(ahead_z)), thick)
+    volume, tallest, least, cell = _NONE, _NONE, _NOWHERE, _LAST
+    for k in range(CELLS):
         i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
-        old = cells[i]
-        new = max(old, depth) if under >= least_under else old
+        old, by = cells[i], cells[j]
+        new = max(old, out[INSIDE, k])
         fell = np.int32(new - old)
-        onward = np.int32(min(np.int32(deepest - np.int32(ahead_z)), thick) - old)
         felt = fell > _NOISE
-        axial = max(fell, np.int32(onward & goes_on)) if felt else _NONE
+        axial = max(fell, np.int32(out[ONWARD, k] - old)) if felt else _NONE
         cells[i] = new
-        if felt | ((fell > _NONE) & (old == _NONE)):  # the top is signed at any fall
-            cells[j] = row
+        cells[j] = row if felt | ((fell > _NONE) & (by == _NONE)) else by  # `commit.sign`
+        out[UNDER, k] = fell
         volume = np.int32(volume + fell)
         tallest = max(tallest, np.int32((axial << _SIX) | cell))
         cell = np.int32(cell - _STEP)
-        least, most = min(least, new), max(most, new)
-        felt &= (u >= span_from) & (u <= span_to)
-        side = np.int32(w * _SIDE)
-        left = min(left, side if felt else _NOWHERE)
-        right = max(right, side if felt else np.int32(-_NOWHERE))
-    return volume, tallest, least, most, left, right
+        least = min(least, new)
+    for k in range(CELLS):
+        u, w = work[AT_U, k], work[AT_W, k]
+        felt = (out[UNDER, k] > _NOISE) & (u >= span_from) & (u <= span_to)
+        work[LEFTS, k] = min(work[LEFTS, k], w if felt else _FAR)
+        work[RIGHTS, k] = max(work[RIGHTS, k], w if felt else -_FAR)
+    return volume, tallest, least
+
+
+@inner_kernel
+def begin_sides(work: Any) -> None:
+    """Nothing has been taken to the left and right of a line."""
+    for k in range(CELLS):
+        work[LEFTS, k], work[RIGHTS, k] = _FAR, -_FAR
+
+
+@inner_kernel
+def end_sides(work: Any) -> Any:
+    """Return how far to the right of a line columns were taken, negative left and right, in steps."""
+    left, right = _NOWHERE, np.int32(-_NOWHERE)
+    for k in range(CELLS):
+        to_left, to_right = work[LEFTS, k], work[RIGHTS, k]
+        left = min(left, np.int32(to_left * _SIDE) if to_left < _FAR else _NOWHERE)
+        right = max(right, np.int32(to_right * _SIDE) if to_right > -_FAR else np.int32(-_NOWHERE))
+    return np.int64(left), np.int64(right)

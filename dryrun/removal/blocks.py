@@ -40,6 +40,8 @@ CELLS: Final = 64
 
 #: Rows of the work space.
 DX, DY, OFFSET, LOW, HIGH, PLACE, TOOL = range(7)
+#: Half the width of a ball's trough at a cell (module `ball`), where others have the offset.
+ROOT: Final = OFFSET
 #: Where the cells, or strips of them, lie along a line and beside it; how far from an arc.
 AT_U, AT_W, AWAY = range(7, 10)
 #: How wide a cell is across the way to the nearest place of the path.

@@ -62,8 +62,8 @@ NOWHERE: Final = 2**31 - 1
 #: that cut them. They stand together, so that a loop over both knows that they do not overlap.
 SIGNS: Final = CELLS
 BOTH: Final = 2 * CELLS
-#: Sections of the array of levels: a block's least and greatest depth, whether its mean depths
-#: count, and the sign of the row that lowered it as a whole. Where mean depths count, the least
+#: Sections of the array of levels: a block's least depth, one that none of its cells is below, whether
+#: its mean depths count, and the sign of the row that lowered it as a whole. Where mean depths count, the least
 #: of them is looked at too: a cell whose centre is cut but that stands in part still has something
 #: to lose, and must not be skipped. A block lowered as a whole has one depth and one sign, and
 #: nothing is written to its cells until some motion cuts only part of it.

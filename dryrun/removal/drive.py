@@ -12,9 +12,7 @@ import numpy as np
 
 from dryrun.jit import inner_kernel, kernel
 from dryrun.removal import blocks
-from dryrun.removal.ball import (
-    HIGHEST,
-)
+from dryrun.removal.ball import HIGHEST, see_ball
 from dryrun.removal.block import (
     cut_block,
     fill_block,
@@ -119,7 +117,7 @@ from dryrun.removal.profile import (
     RING,
 )
 from dryrun.removal.shortcuts import (
-    cut_page_with_ball,
+    cut_tile_with_ball,
     cut_tile_with_disc,
 )
 from dryrun.removal.view import (
@@ -260,6 +258,8 @@ def _load(lent, given, entry):
     whole[WHOLLY] = deep or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
+    if whole[SHORT_WAY] == BALL_WAY:
+        see_ball(lent)
     tallies = tally_rows(lent.tallies)
     tallies[entry, VOLUME] = 0
     tallies[entry, TALLEST] = 0
@@ -324,6 +324,9 @@ def _visit(lent, ball, disc, arcs, exact):
     if disc is not None and grid[SHORT_WAY] == DISC_WAY:
         cut_tile_with_disc(lent, (y0, y1, x0, x1), ball, arcs, exact)
         return
+    if ball is not None and grid[SHORT_WAY] == BALL_WAY:
+        cut_tile_with_ball(lent, (y0, y1, x0, x1), ball, arcs, exact)
+        return
     side = grid[TILE_PAGES]
     for py in range(y0, y1 + 1):
         for px in range(x0, x1 + 1):
@@ -367,9 +370,6 @@ def _cut_page(lent, page, ball, arcs, exact):
     bound_page(lent, (x, y, real[FRAME + TOP]), arcs, exact)
     overhang = np.int32(grid[OVERHANG])
     if not any_below(notes, levels, np.uint64(first)):
-        return
-    if ball is not None and grid[SHORT_WAY] == BALL_WAY:
-        cut_page_with_ball(lent, (py, px, first, local), ball, arcs, exact)
         return
     for b in range(PAGE_BLOCKS):
         level = levels[first + b]

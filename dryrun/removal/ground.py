@@ -87,9 +87,22 @@ MIDDLE_X, MIDDLE_Y = blocks.WORK_ROWS, blocks.WORK_ROWS + 1
 ALONG, BESIDE = blocks.WORK_ROWS + 2, blocks.WORK_ROWS + 3
 #: And for the middles of a page's blocks, from the place of the line nearest to the page's middle.
 BLOCK_U, BLOCK_W = blocks.WORK_ROWS + 4, blocks.WORK_ROWS + 5
+#: And for how a line lies as seen from the pages of a tile (as in `blocks.PLACE`), page by page.
+VIEW_U, VIEW_W, VIEW_FROM, VIEW_TO = range(blocks.WORK_ROWS + 6, blocks.WORK_ROWS + 10)
+#: And for a ball and its line in single precision: their numbers, as `ball` names them.
+BALL_LINE: Final = blocks.WORK_ROWS + 10
+#: And for how far beside its line a ball has taken columns, cell by cell of all blocks.
+LEFTS, RIGHTS = blocks.WORK_ROWS + 11, blocks.WORK_ROWS + 12
+#: So many pages the largest tile has.
+_MOST_PAGES: Final = CELLS
 #: The notes hold the bounds of a page's blocks, and the shares of the rows and columns of one block
-#: at the blank's edge.
-_NOTES: Final = EDGE_SHARES + 16
+#: at the blank's edge; whole numbers of a ball and its line; for each page of a tile the line's base
+#: depth; and two lists of blocks from either end of a place that holds all of a tile (module `ball`).
+BALL_LIMITS: Final = EDGE_SHARES + 16
+VIEW_BASE: Final = BALL_LIMITS + 16
+LISTED: Final = VIEW_BASE + _MOST_PAGES
+LISTED_END: Final = LISTED + _MOST_PAGES * PAGE_BLOCKS
+_NOTES: Final = LISTED_END + 1
 #: From the middle of a block to its outermost cell centres, in cells (and a hair).
 SPREAD: Final = 4.96
 #: With larger cells than this, mm, blocks are too far from the middle of their page for float32.
@@ -157,7 +170,7 @@ def work_space(ground: Ground, rings: int) -> Space:
     pages = side * side
     space = Space(
         *_apart(
-            ((blocks.WORK_ROWS + 6, CELLS), np.float32),
+            ((blocks.WORK_ROWS + 13, CELLS), np.float32),
             ((3, CELLS), np.int32),
             ((_NOTES,), np.int32),
             ((REALS,), np.float64),

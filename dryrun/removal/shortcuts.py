@@ -11,20 +11,13 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
-from dryrun.removal import blocks
-from dryrun.removal.ball import (
-    cut_along,
-)
-from dryrun.removal.ball import cut_at_end as cut_at_end_with_ball
+from dryrun.removal.ball import begin_sides, cut_with_ball, end_sides, list_blocks
 from dryrun.removal.block import (
     at_edge,
     cut_block,
     fill_block,
 )
-from dryrun.removal.blocks import (
-    CELLS,
-    HALF_BLOCK,
-)
+from dryrun.removal.blocks import CELLS
 from dryrun.removal.commit import (
     BOTH,
     DEEP,
@@ -55,37 +48,36 @@ from dryrun.removal.ground import (
     BLOCK_W,
     BLOCKS,
     CELL,
-    EDGE_FROM,
-    EDGE_TO,
     ENTRY,
     FRAME,
-    GOES_ON,
     HALF,
     JOINED,
     LENGTH,
+    LISTED,
+    LISTED_END,
     LOW_X,
     LOW_Y,
     MIDDLE_X,
     MIDDLE_Y,
     NX,
-    OFFSET,
-    OVERHANG,
     PAGE_BLOCKS,
     PAGES_X,
     PIECE,
-    PLUNGES,
-    RIM_DEPTH,
     ROW,
-    SPREAD,
-    THICK,
+    TILE,
     TILE_PAGES,
+    TILES_X,
+    TIP_DEPTH,
     TOP,
     UX,
     UY,
-    WHOLLY,
+    VIEW_BASE,
+    VIEW_FROM,
+    VIEW_TO,
+    VIEW_U,
+    VIEW_W,
     X,
     Y,
-    Z,
 )
 from dryrun.removal.lend import (
     float32_rows,
@@ -98,75 +90,77 @@ from dryrun.removal.profile import RADIUS
 from dryrun.removal.view import (
     piece_of,
     place_line,
-    steps_below,
 )
 
 _F32: Final = np.float32
 _SIDE: Final = np.float32(SIDE_STEPS)
 _ZERO: Final = np.float32(0.0)
+_ONE: Final = np.float32(1.0)
 
 
 @inner_kernel
-def cut_page_with_ball(lent, page, ball, arcs, exact):
-    """Run a ball along a line over the blocks of a page (module `ball`)."""
-    grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
-    real = float64s(lent.real)
-    work, addresses = float32_rows(lent.work), (lent.cells, lent.work)
-    py, px, first, local = page
-    mixed, deepest = MIXED * grid[BLOCKS] + first, DEEP * grid[BLOCKS] + first
-    whole, overhang = WHOLE * grid[BLOCKS] + first, np.int32(grid[OVERHANG])
-    limits = (
-        np.int32(grid[BASE]), np.int32(grid[ROW] + 1), np.int32(grid[THICK]),
-        np.int32(-1 if grid[GOES_ON] else 0),
-    )  # fmt: skip
-    u0, w0 = work[blocks.PLACE, blocks.PAGE_U], work[blocks.PLACE, blocks.PAGE_W]
-    ux, uy = work[blocks.PLACE, blocks.UX], work[blocks.PLACE, blocks.UY]
-    low, high = work[blocks.PLACE, blocks.FROM], work[blocks.PLACE, blocks.TO]
-    half = HALF_BLOCK * work[blocks.TOOL, blocks.CELL] * (abs(ux) + abs(uy))
-    far = high + half + _F32(real[OFFSET])
-    # where the surface bends within a cell (`block._bends`): at the rim, and where the top stands
-    # at the edge of the cut
-    radius = work[blocks.TOOL, blocks.RADIUS]
-    near = _F32(SPREAD + 1.01) * work[blocks.TOOL, blocks.CELL]
-    edge_from, edge_to = _F32(real[EDGE_FROM]) - near, _F32(real[EDGE_TO]) + near
-    rim, edge = grid[RIM_DEPTH], 1 if overhang > 0 else 0
-    plunges, wholly = grid[PLUNGES] != 0, grid[WHOLLY] != 0
-    volume, best, left, right = 0, (np.int64(NOISE), np.int64(-1)), NOWHERE, -NOWHERE
-    for b in range(PAGE_BLOCKS):
-        level = levels[first + b]
-        if notes[b] <= (level if level == 0 else level + overhang):
-            continue
-        iy, ix = py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
-        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
-        u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
-        bent = (levels[mixed + b] != 0) | plunges
-        if level < rim or level < edge or wholly:
-            over = max(u - high, _ZERO) + min(u - low, _ZERO)
-            away = np.sqrt(w * w + over * over)
-            bent |= (level < rim or wholly) and abs(away - radius) <= near
-            bent |= level < edge and edge_from <= away <= edge_to
-        if bent or notes[b] > grid[THICK] or at_edge(lent, iy, ix):
-            cut_block(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
-            continue
-        work[blocks.PLACE, blocks.U] = u
-        work[blocks.PLACE, blocks.W] = w
-        if levels[whole + b]:
-            fill_block(lent, first + b)
-        base = np.uint64((first + b) * BOTH)
-        if low < u + half and u < far:
-            taken, tallest, least, most, from_left, to_right = cut_along(addresses, base, limits)
-        else:
-            end = low if u + half <= low else high
-            taken, tallest, least, most, from_left, to_right = cut_at_end_with_ball(
-                addresses, base, limits, end
-            )
+def cut_tile_with_ball(lent, box, ball, arcs, exact):
+    """Run a ball along a line over those blocks of the tile that it may lower (module `ball`).
+
+    `box` is the first and last row, and the first and last column of pages that it may reach.
+    """
+    real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
+    notes, work, corner = int32s(lent.notes), float32_rows(lent.work), _corner(grid)
+    at_once, in_steps = list_blocks(lent, box)
+    for i in range(in_steps + 1, LISTED_END + 1):
+        _cut_in_steps(lent, _find_block(corner, np.int64(notes[i])), ball, arcs, exact)
+    ux, uy, dot = _F32(real[PIECE + UX]), _F32(real[PIECE + UY]), real[PIECE + LENGTH] == 0.0
+    # ahead of a short move lies what it cuts with its front
+    ahead, across = _F32(max(real[RADIUS] - real[PIECE + LENGTH], 0.0)), grid[NX]
+    deepest, whole = DEEP * grid[BLOCKS], WHOLE * grid[BLOCKS]
+    lists, tip = (lent.cells, lent.work, lent.out, lent.notes), np.int32(grid[TIP_DEPTH])
+    volume, best = 0, (np.int64(NOISE), np.int64(-1))
+    begin_sides(work)
+    for i in range(LISTED, at_once):
+        block, local, iy, ix = _find_block(corner, np.int64(notes[i]))
+        page, b = local >> 4, local & 15
+        u = work[VIEW_U, page] + ux * work[MIDDLE_X, b] + uy * work[MIDDLE_Y, b]
+        w = work[VIEW_W, page] + ux * work[MIDDLE_Y, b] - uy * work[MIDDLE_X, b]
+        low, high = work[VIEW_FROM, page], work[VIEW_TO, page]
+        if levels[whole + block]:
+            fill_block(lent, block)
+        view = u, w, low, high, _F32(-np.inf) if dot else low, high + ahead
+        taken, tallest, least = cut_with_ball(
+            lists, np.uint64(block * BOTH), view, notes[VIEW_BASE + page]
+        )
         # also where nothing was taken: a question would cost more
-        levels[first + b] = least
-        levels[deepest + b] = most
+        levels[block], levels[deepest + block] = least, max(levels[deepest + block], tip)
         volume += np.int64(taken)
-        left, right = min(left, np.int64(from_left)), max(right, np.int64(to_right))
-        best = _taller(best, np.int64(tallest), iy * grid[NX] + ix, grid[NX])
-    _keep(lent, volume, best, (left, right))
+        best = _taller(best, np.int64(tallest), iy * across + ix, across)
+    _keep(lent, volume, best, end_sides(work))
+
+
+@inlined_kernel
+def _corner(grid):
+    """Return what `_find_block` needs of a tile: its first page, its side in pages, pages along X."""
+    tile, side = grid[TILE], grid[TILE_PAGES]
+    shift = int(side >= 2) + int(side >= 4) + int(side >= 8)  # sides are powers of two
+    return (tile // grid[TILES_X]) << shift, (tile % grid[TILES_X]) << shift, shift, grid[PAGES_X]
+
+
+@inlined_kernel
+def _find_block(corner, local):
+    """Return a block's numbers in the field and in the tile, and its first row and column."""
+    first_y, first_x, shift, across = corner
+    page, b = local >> 4, local & 15
+    py, px = first_y + (page >> shift), first_x + (page & ((1 << shift) - 1))
+    return (py * across + px) * PAGE_BLOCKS + b, local, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8
+
+
+@inner_kernel
+def _cut_in_steps(lent, at, ball, arcs, exact):
+    """Run a ball, or a level disc, along a line over a block step by step (module `block`)."""
+    real, cell = float64s(lent.real), float64s(lent.real)[FRAME + CELL]
+    x = real[FRAME + LOW_X] + ((at[3] >> 5) + 0.5) * 32.0 * cell
+    y = real[FRAME + LOW_Y] + ((at[2] >> 5) + 0.5) * 32.0 * cell
+    middle = x, y, real[FRAME + TOP]
+    int64s(lent.whole)[BASE] = place_line(float32_rows(lent.work), piece_of(real), middle)
+    cut_block(lent, at, ball, arcs, exact)
 
 
 @inlined_kernel
@@ -209,7 +203,7 @@ def cut_tile_with_disc(lent, box, ball, arcs, exact):
                     continue
                 iy, ix = 32 * py + 8 * (b >> 2), 32 * px + 8 * (b & 3)
                 if at_edge(lent, iy, ix):
-                    _cut_edge(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
+                    _cut_in_steps(lent, (first + b, local + b, iy, ix), ball, arcs, exact)
                     continue
                 more, tallest, most_left, most_right = _cut_block_with_disc(
                     lent, (what, b, first + b, local + b), view
@@ -232,17 +226,6 @@ def _keep(lent, volume, column, sides):
     if at >= 0 and (tallest > known or (tallest == known and at < known_at)):
         tallies[entry, TALLEST] = tallest
         tallies[entry, TALLEST_AT] = at
-
-
-@inner_kernel
-def _cut_edge(lent, at, ball, arcs, exact):
-    """Run a level disc over a block that lies partly beyond the blank, step by step."""
-    real, cell = float64s(lent.real), float64s(lent.real)[FRAME + CELL]
-    x = real[FRAME + LOW_X] + ((at[3] >> 5) + 0.5) * 32.0 * cell
-    y = real[FRAME + LOW_Y] + ((at[2] >> 5) + 0.5) * 32.0 * cell
-    place_line(float32_rows(lent.work), piece_of(real), (x, y, real[FRAME + TOP]))
-    int64s(lent.whole)[BASE] = steps_below(real[FRAME + TOP], real[PIECE + Z])
-    cut_block(lent, at, ball, arcs, exact)
 
 
 @inlined_kernel
