@@ -137,8 +137,9 @@ def plaque() -> Shop:
     return made
 
 
-#: Where the second shelf side lies.
-SECOND: Table = {"offsets": {"G55": ["240 mm", "0 mm", "0 mm"]}}
+def second() -> Table:
+    """Where the second shelf side lies."""
+    return {"offsets": {"G55": ["240 mm", "0 mm", "0 mm"]}}
 
 
 def other_side(s: Scribe) -> None:
@@ -171,7 +172,7 @@ def shelf() -> Shop:
     for mark, text in (("sub", "O100"), ("hole", "G98 G81 Z6 R19.5 F600"), ("hole.off", "G80"),
                        ("step", "G91 G0 Y32"), ("back", "G90"), ("sub.end", "M99")):  # fmt: skip
         s.text(text, mark)
-    s.done(name="pin holes", bit="drill-5", depth="12 mm", **SECOND)
+    s.done(name="pin holes", bit="drill-5", depth="12 mm", **second())
     s = Scribe(made, Hand(), 15, 2400, 700)
     s.head(["housings, flat 6 mm"], 18000)
     for side in "ab":
@@ -182,7 +183,7 @@ def shelf() -> Shop:
         if side == "a":
             other_side(s)
     s.tail()
-    s.done(name="housings", bit="flat-6", depth="6 mm", **SECOND)
+    s.done(name="housings", bit="flat-6", depth="6 mm", **second())
     s = Scribe(made, Hand(), 15, 2200, 700)
     s.head(["cut out, flat 6 mm"], 18000)
     for side in "ab":
@@ -193,7 +194,7 @@ def shelf() -> Shop:
         if side == "a":
             other_side(s)
     s.tail()
-    s.done(name="cut out", bit="flat-6", depth="through", **SECOND)
+    s.done(name="cut out", bit="flat-6", depth="through", **second())
     return made
 
 
