@@ -264,7 +264,9 @@ def _unlike_the_others(context: StageContext, limit: float) -> Iterator[Finding]
     so_far = np.cumsum(motion.lengths()[order])
     usual = float(axial[order[np.searchsorted(so_far, so_far[-1] / 2)]])
     least = max(UNLIKE_DIAMETERS * context.bit.diameter, UNLIKE_TIMES * usual)
-    for rows in context.places(wide & (axial > least + 2 * TOUCH) & (axial <= limit), axial):
+    axial = columns(context, least + 2 * TOUCH)
+    deep = wide & (axial > least + 2 * TOUCH) & (axial <= limit + 2 * TOUCH)
+    for rows in context.places(deep, axial):
         worst = rows[np.argmax(axial[rows])]
         yield context.finding(
             "deep-pass",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -201,6 +202,7 @@ def web_left(context: StageContext) -> Iterator[Finding]:
     )
     points, left, row, step = _path(context, surface)
     apart = np.hypot(*np.diff(points[:, :2], axis=0).T)
+    before = math.ceil((context.bit.diameter + 2 * height) / step)
     same = (left > SKIN) & (points[:, 2] - context.stock.bed > SKIN)
     same &= np.abs(points[:, 2] - context.stock.bed - height) < _SAME_HEIGHT
     breaks = np.flatnonzero((np.diff(same.astype(np.int8)) != 0) | (apart > 2 * step)) + 1
@@ -209,7 +211,8 @@ def web_left(context: StageContext) -> Iterator[Finding]:
             continue
         far = np.concatenate([[0.0], np.cumsum(apart[run[:-1]])])
         stands = np.median(left[run]) > height - _SAME_HEIGHT
-        fell = points[run[0] - 1, 2] < context.stock.bed + TOUCH
+        risen = points[max(0, run[0] - before) : run[0], 2].min()  # at the tab's end, a radius off
+        fell = risen < context.stock.bed + TOUCH
         if not (fell and stands and far[-1] > _STAYED_UP * (width + context.bit.diameter)):
             continue
         first = run[int(np.searchsorted(far, width + 2 * context.bit.diameter))]
