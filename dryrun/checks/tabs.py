@@ -153,7 +153,8 @@ def tab_lost(context: StageContext) -> Iterator[Finding]:
     if len(tabs) < _TABS:
         return
     height = bed + float(np.median([tab.height for tab in tabs]))
-    for row in _raised(context, height):
+    longest = float(np.median([tab.width for tab in tabs])) + 2 * context.bit.diameter
+    for row in _raised(context, height, longest):
         middle, _ = along(motion, np.array([row]), motion.lengths()[row] / 2)
         x, y = middle[len(middle) // 2, :2]
         left = surface.at(np.array([x]), np.array([y]))[0] - bed
@@ -174,12 +175,15 @@ def tab_lost(context: StageContext) -> Iterator[Finding]:
         return
 
 
-def _raised(context: StageContext, height: float) -> list[int]:
-    """Return the level rows at a height to which the path rises in the work and then goes down."""
+def _raised(context: StageContext, height: float, longest: float) -> list[int]:
+    """Return the level rows at a height to which the path rises in the work and then goes down.
+
+    A longer one is the way back from which a ramp goes on.
+    """
     motion = context.motion
     start, end = motion.start[:, 2], motion.end[:, 2]
     level = motion.cutting & (np.abs(end - start) < TOUCH) & (np.abs(end - height) < _SAME_HEIGHT)
-    level &= motion.lengths() > context.bit.diameter
+    level &= (motion.lengths() > context.bit.diameter) & (motion.lengths() < longest)
     found = []
     for row in np.flatnonzero(level[1:-1]) + 1:
         rises = motion.cutting[row - 1] and start[row - 1] < end[row] - TOUCH
