@@ -268,7 +268,7 @@ PLAQUE = [
            "idle-allowance"),
     plaque("2 mm bit for the grounds, no comment", 1,
            together(rewritten(1, "note.1", "(grounds)"), declare("stages/0/bit", "flat-2")),
-           "bit-suspect"),
+           "bit-suspect", "not-cleared"),
 ]  # fmt: skip
 
 
