@@ -59,8 +59,8 @@ def ridge_beside_floor(context: StageContext, clearing: StageContext) -> Ridge |
     if has.mean() < MOST:
         return None
     first = int(np.argmax(has))
-    at = tuple(float(v) for v in points[first])
-    return Ridge(int(row[first]), at, float(np.median(tall[has])), float(has.mean()) * length)
+    x, y, z = (float(v) for v in points[first])
+    return Ridge(int(row[first]), (x, y, z), float(np.median(tall[has])), float(has.mean()) * length)
 
 
 def _between(
