@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.tabs import web_left
 from dryrun.checks.undercut import entries
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
@@ -158,6 +159,12 @@ def _path_below_bed(context: StageContext) -> NDArray[np.float64]:
 
 
 def shallow(context: StageContext) -> Iterator[Finding]:
+    """Check that the stage reaches its depth, and that a cut-out leaves no web behind a tab."""
+    yield from _never_deep(context)
+    yield from web_left(context)
+
+
+def _never_deep(context: StageContext) -> Iterator[Finding]:
     """Check that the stage reaches its depth at all."""
     depth = context.stage.depth
     lowest = context.cut.lowest

@@ -60,7 +60,9 @@ def ridge_beside_floor(context: StageContext, clearing: StageContext) -> Ridge |
         return None
     first = int(np.argmax(has))
     x, y, z = (float(v) for v in points[first])
-    return Ridge(int(row[first]), (x, y, z), float(np.median(tall[has])), float(has.mean()) * length)
+    return Ridge(
+        int(row[first]), (x, y, z), float(np.median(tall[has])), float(has.mean()) * length
+    )
 
 
 def _between(

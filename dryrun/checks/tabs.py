@@ -55,6 +55,12 @@ class Tab:
     end_row: int
 
 
+def weak_tabs(context: StageContext) -> Iterator[Finding]:
+    """Report tabs that are thinner than declared, and one that a later pass has cut."""
+    yield from thin_tab(context)
+    yield from tab_lost(context)
+
+
 def thin_tab(context: StageContext) -> Iterator[Finding]:
     """Compare the tabs that a cut-out leaves with those the stage declares."""
     stage, surface = context.stage, context.final
