@@ -13,12 +13,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.maps import along
 from dryrun.motion import Motion
 
 #: Levels of a way that comes again, at least.
 LEVELS: Final = 3
 #: What such a way may still take, mm3 for each mm of path.
 _NOTHING: Final = 0.002
+#: Strokes that take something beside one that runs in the air, at least; a blank is the same
+#: within this, mm, for this part of a stroke.
+CUTTING: Final = 2
+ALIKE: Final = 0.05
+MOSTLY: Final = 0.8
 #: Places that are one, mm.
 _SAME: Final = 0.005
 
@@ -48,6 +54,52 @@ def gone_again(context: StageContext) -> tuple[int, int] | None:
             again.append((int(run[0]), int(runs[before][0])))
             levels |= own
     return again[0] if len(levels) >= LEVELS else None
+
+
+def strokes_in_air(context: StageContext) -> list[int]:
+    """Return the first row of each stroke that is gone wholly above the top, where others cut.
+
+    It comes down by feed, runs over the blank and is lifted again, and nothing of the job is ever
+    cut where it runs: a first pass in the air over a bowed blank is followed by deeper ones.
+    """
+    motion, final = context.motion, context.final
+    if context.bit.shape == "drill" or final is None:
+        return []
+    runs = _runs(motion)
+    takes = [bool((context.cut.axial[run] > TOUCH).any()) for run in runs]
+    if sum(takes) < CUTTING:
+        return []
+    return [
+        int(run[0])
+        for run, taking in zip(runs, takes, strict=True)
+        if not taking and _comes_down(context, run) and _never_cut(context, run)
+    ]
+
+
+def _comes_down(context: StageContext, run: NDArray[np.intp]) -> bool:
+    """Tell whether a stretch of feed moves goes down first, then along, all above the top."""
+    motion = context.motion
+    low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
+    step = motion.end[run] - motion.start[run]
+    across = np.hypot(step[:, 0], step[:, 1])
+    ends = motion.end[run]
+    return bool(
+        across[0] < 1e-6
+        and step[0, 2] < -TOUCH
+        and across.sum() > context.bit.diameter
+        and (ends[:, 2] > context.stock.top + TOUCH).all()
+        and ((ends[:, :2] > low) & (ends[:, :2] < high)).all()
+    )
+
+
+def _never_cut(context: StageContext, run: NDArray[np.intp]) -> bool:
+    """Tell whether the blank under a stretch is after the job as it was before the stage."""
+    assert context.final is not None
+    points, _ = along(context.motion, run, context.final.cell)
+    left = context.final.at(points[:, 0], points[:, 1])
+    before = context.before
+    was = context.stock.top if before is None else before.at(points[:, :2])
+    return bool(np.nanmean(np.abs(left - was) < ALIKE) > MOSTLY)
 
 
 def empty_holes(context: StageContext) -> list[int]:

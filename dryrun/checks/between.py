@@ -16,6 +16,7 @@ from dryrun.checks.depth import PASS_DIAMETERS
 from dryrun.checks.entry import detail_width
 from dryrun.checks.ground import bare_outline, hanging_tapers
 from dryrun.checks.maps import HeightMap, Mask, along, distance, near, opened
+from dryrun.checks.ridge import ridge_beside_floor
 from dryrun.finding import Finding
 from dryrun.removal.profile import Profile
 
@@ -77,6 +78,7 @@ def not_cleared(context: StageContext) -> Iterator[Finding]:
         yield from _left_standing(context, last, floor)
         yield from _slot_around_the_rest(context, last, floor)
         yield from _bare_outline(context, last, floor)
+    yield from _ridge_left(context, last)
 
 
 def _clearing_stages(context: StageContext) -> list[StageContext]:
@@ -234,6 +236,26 @@ def _bare_outline(context: StageContext, clearing: StageContext, floor: Mask) ->
         value=length,
         limit=0.0,
         unit="mm",
+    )
+
+
+def _ridge_left(context: StageContext, clearing: StageContext) -> Iterator[Finding]:
+    """Look for a ridge between the floor and a vee bit that follows it."""
+    found = ridge_beside_floor(context, clearing)
+    if found is None:
+        return
+    yield context.finding(
+        "not-cleared",
+        f"between the floor of stage {clearing.number} and the path of {context.bit.name} a ridge "
+        f"{context.mm(round(found.height, 2))} tall is left, along "
+        f"{context.mm(round(found.length))} of it",
+        row=found.row,
+        letters="XY",
+        at=found.at,
+        value=found.height,
+        limit=0.0,
+        unit="mm",
+        help="see whether the clearing program's last ring is there, and which bit it is made for",
     )
 
 

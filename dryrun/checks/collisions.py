@@ -9,11 +9,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.maps import along
 from dryrun.finding import Finding
 from dryrun.job.model import Clamp
 
 #: So many clamps of one place are named.
 _MOST_NAMES: Final = 3
+
+#: A shank is as thick as the bit within this, mm; a wall may stand so far above the edge, mm; and
+#: it is looked for in so many directions.
+_CLOSE: Final = 0.1
+_BESIDE: Final = 0.5
+_AROUND: Final = 16
 
 _PART_NAMES = {
     "cutter": "the bit",
@@ -67,8 +74,47 @@ def clamp_hit(context: StageContext) -> Iterator[Finding]:
 
 
 def shank_rub(context: StageContext) -> Iterator[Finding]:
-    """Report a shank against a wall."""
-    yield from _contact(context, "shank-rub", "shank-material", "a wall of the blank")
+    """Report a shank against a wall, and one no thinner than the bit along a wall it has cut."""
+    told = list(_contact(context, "shank-rub", "shank-material", "a wall of the blank"))
+    yield from told or _close_shank(context)
+
+
+def _close_shank(context: StageContext) -> Iterator[Finding]:
+    """Report a shank as thick as the bit that stands against walls taller than the edge is long.
+
+    The wall is looked at as the job leaves it: what is widened later is not told.
+    """
+    bit, surface, motion = context.bit, context.final, context.motion
+    assert bit.flute_length is not None
+    assert bit.shank is not None
+    thin = bit.shape not in ("flat", "bull", "ball") or bit.shank < bit.diameter - _CLOSE
+    if thin or surface is None:
+        return
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2]) + bit.flute_length
+    rows = np.flatnonzero(motion.cutting & (low < context.stock.top - _BESIDE))
+    points, row = along(motion, rows, max(bit.radius, surface.cell))
+    rub = np.zeros(len(points))
+    for turn in np.linspace(0.0, 2 * np.pi, _AROUND, endpoint=False):
+        far = bit.radius + surface.cell
+        x, y = points[:, 0] + far * np.cos(turn), points[:, 1] + far * np.sin(turn)
+        wall = np.nan_to_num(surface.at(x, y), nan=-np.inf)
+        rub = np.fmax(rub, wall - points[:, 2] - bit.flute_length)
+    most = np.zeros(len(motion))
+    np.maximum.at(most, row, rub)
+    for place in context.places(most > _BESIDE, most):
+        worst = place[np.argmax(most[place])]
+        yield context.finding(
+            "shank-rub",
+            f"the wall stands {context.mm(round(float(most[worst]), 2))} above the cutting edge "
+            f"of {bit.name}, and its shank is no thinner than the bit",
+            row=int(place[0]),
+            level="warning",
+            letters="ZXY",
+            value=float(most[worst]),
+            limit=0.0,
+            unit="mm",
+            count=len(place),
+        )
 
 
 def holder_hit(context: StageContext) -> Iterator[Finding]:

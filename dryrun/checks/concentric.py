@@ -22,6 +22,8 @@ TWO: Final = 0.1
 #: A hole is inside another that is this much wider, and its centre off by this part of it at most.
 WIDER: Final = 1.15
 INSIDE: Final = 0.5
+#: What is so many times as wide is no counterbore: a ring or an outline around many holes.
+WIDEST: Final = 10.0
 
 #: Like pairs with one centre, at least, beside one that has two; and beside one that only overlaps.
 CONCENTRIC: Final = 2
@@ -235,7 +237,7 @@ def pairs_of(context: StageContext) -> list[Pair]:
     pairs = []
     for inner in found:
         far = np.hypot(table[:, 0] - inner.x, table[:, 1] - inner.y)
-        around = table[:, 2] > WIDER * inner.radius
+        around = (table[:, 2] > WIDER * inner.radius) & (table[:, 2] <= WIDEST * inner.radius)
         around &= far < np.minimum(INSIDE * table[:, 2], table[:, 2] - inner.radius / 2)
         if not around.any():
             continue

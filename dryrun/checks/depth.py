@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
+from dryrun.checks.tabs import web_left
 from dryrun.checks.undercut import entries
 from dryrun.finding import Finding, Level
 from dryrun.job.materials import find_material
@@ -26,6 +27,12 @@ DRILL_DIAMETERS: Final = 5.0
 
 #: A drill dragged sideways further than this, through more than this, is told, mm.
 DRILL_ASIDE: Final = 0.2
+
+#: A pass of a flat or bull-nosed bit as deep as this many diameters, as wide as this part of one,
+#: and so many times as deep as half of the stage's passes of that width, is no pass that was meant.
+UNLIKE_DIAMETERS: Final = 1.0
+UNLIKE_WIDTH: Final = 0.4
+UNLIKE_TIMES: Final = 3.0
 
 #: Ramp limit of a bit without cutting edges at its centre, rad (common practice, no source).
 RAMP_LIMIT: Final = math.radians(20.0)
@@ -152,6 +159,12 @@ def _path_below_bed(context: StageContext) -> NDArray[np.float64]:
 
 
 def shallow(context: StageContext) -> Iterator[Finding]:
+    """Check that the stage reaches its depth, and that a cut-out leaves no web behind a tab."""
+    yield from _never_deep(context)
+    yield from web_left(context)
+
+
+def _never_deep(context: StageContext) -> Iterator[Finding]:
     """Check that the stage reaches its depth at all."""
     depth = context.stage.depth
     lowest = context.cut.lowest
@@ -225,6 +238,8 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
     axial = columns(context, limit + 2 * TOUCH)
     if context.bit.shape == "drill":
         yield from _sideways(context)
+    if declared is None and context.bit.shape in ("flat", "bull"):
+        yield from _unlike_the_others(context, limit)
     # The column is read off the field, so it can be off by the storage rounding.
     for rows in context.places(axial > limit + 2 * TOUCH, axial):
         worst = rows[np.argmax(axial[rows])]
@@ -238,6 +253,38 @@ def deep_pass(context: StageContext) -> Iterator[Finding]:
             at=(*context.cut.axial_at[worst], context.motion.end[worst, 2]),
             value=float(axial[worst]),
             limit=limit,
+            unit="mm",
+            count=len(rows),
+        )
+
+
+def _unlike_the_others(context: StageContext, limit: float) -> Iterator[Finding]:
+    """Report passes within the limit that are far deeper than the stage's others, and as wide."""
+    motion, axial = context.motion, context.cut.axial
+    step = motion.end - motion.start
+    across = np.hypot(step[:, 0], step[:, 1]) + np.abs(np.nan_to_num(motion.sweep))
+    wide = motion.cutting & (axial > TOUCH) & np.isfinite(across) & (across > TOUCH)
+    wide &= context.cut.width >= UNLIKE_WIDTH * context.bit.diameter
+    if not wide.any():
+        return
+    order = np.flatnonzero(wide)[np.argsort(axial[wide], kind="stable")]
+    so_far = np.cumsum(motion.lengths()[order])
+    usual = float(axial[order[np.searchsorted(so_far, so_far[-1] / 2)]])
+    least = max(UNLIKE_DIAMETERS * context.bit.diameter, UNLIKE_TIMES * usual)
+    axial = columns(context, least + 2 * TOUCH)
+    deep = wide & (axial > least + 2 * TOUCH) & (axial <= limit + 2 * TOUCH)
+    for rows in context.places(deep, axial):
+        worst = rows[np.argmax(axial[rows])]
+        yield context.finding(
+            "deep-pass",
+            f"{context.mm(float(axial[worst]))} of material is taken in one pass, more than "
+            f"{context.bit.name} is wide; half of the stage's passes take {context.mm(usual)} or "
+            "less",
+            row=int(rows[0]),
+            letters="Z",
+            at=(*context.cut.axial_at[worst], motion.end[worst, 2]),
+            value=float(axial[worst]),
+            limit=least,
             unit="mm",
             count=len(rows),
         )
@@ -309,7 +356,7 @@ def steep_entry(context: StageContext) -> Iterator[Finding]:
         return
     usual = _usual_ramp(context)
     limit = usual if declared is None else declared
-    entry = np.where(context.motion.cutting, context.cut.entry, np.nan)
+    entry = np.where(context.motion.cutting, entries(context), np.nan)
     why = (
         "the declared limit"
         if declared is not None

@@ -32,6 +32,9 @@ HABITS: Final = frozenset({"unit", "chip", "edges", "own lengths", "pass depth",
 #: Bits whose groove or edge is wanted for its profile: to run along level lines is their work too.
 PROFILED: Final = frozenset({"ball", "form"})
 
+#: What the way of a bit that cuts under material shows of its shape: threads are cut by helices.
+UNDER: Final = frozenset({"work", "helices"})
+
 #: A bit is finer than another below this part of its diameter.
 FINER: Final = 0.8
 
@@ -67,6 +70,7 @@ def bit_suspect(context: StageContext) -> Iterator[Finding]:
     against = {e.kind: e.log for e in declared.evidence}
     shaped = bit.shape in PROFILED or _follows_walls(context)
     soft = HABITS | {"work"} if shaped else HABITS
+    soft = soft | UNDER if context.reach is not None else soft
     soft = soft | {"earlier"} if _takes_rests(context) else soft
     hard = math.fsum(e.log - against.get(e.kind, 0.0) for e in best.evidence if e.kind not in soft)
     if odds < ODDS or hard / TEMPERATURE < math.log(HARD_ODDS):

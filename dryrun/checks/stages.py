@@ -8,7 +8,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.checks.again import empty_holes, gone_again
+from dryrun.checks.again import empty_holes, gone_again, strokes_in_air
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.entry import detail_width, idle_beside_finer, what_would_enter
 from dryrun.checks.program import takes_material
@@ -158,6 +158,7 @@ def idle_stage(context: StageContext) -> Iterator[Finding]:
     if removed > limit:
         yield from _gone_again(context)
         yield from _empty_holes(context)
+        yield from _strokes_in_air(context)
         return
     row = int(np.flatnonzero(motion.cutting)[0]) if motion.cutting.any() else None
     said = f"the stage removes {context.volume(removed)} along {context.mm(path)} of path"
@@ -189,6 +190,28 @@ def _gone_again(context: StageContext) -> Iterator[Finding]:
         value=0.0,
         unit="mm3",
         help="look at the shifts, offsets and calls before that line",
+    )
+
+
+def _strokes_in_air(context: StageContext) -> Iterator[Finding]:
+    """Report strokes above the blank: a shift, or G91 that was left on, moves what follows."""
+    strokes = strokes_in_air(context)
+    if not strokes:
+        return
+    row, motion = strokes[0], context.motion
+    above = float(motion.end[row, 2]) - context.stock.top
+    rest = len(strokes) - 1
+    more = f", as {'does' if rest == 1 else 'do'} {rest} more" if rest else ""
+    yield context.finding(
+        "idle-stage",
+        f"from here the bit runs {context.mm(above)} above the top and takes nothing{more}, and "
+        "nothing is cut there later",
+        row=row,
+        letters="Z",
+        value=above,
+        limit=0.0,
+        unit="mm",
+        help="look at the lines before: G91 left on, a shift, or a sign",
     )
 
 

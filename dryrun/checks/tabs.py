@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
@@ -10,7 +11,7 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.checks.context import StageContext
+from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.maps import along
 from dryrun.finding import Finding
 from dryrun.removal.pieces import SKIN
@@ -33,6 +34,13 @@ KEPT: Final = 0.5
 _ACROSS: Final = 0.5
 
 
+#: A pass that stays up at the height of at least so many tabs, for so many times their width, ...
+_TABS: Final = 2
+_STAYED_UP: Final = 4.0
+#: ... a height being that of a tab when it differs by less than this, mm.
+_SAME_HEIGHT: Final = 0.3
+
+
 @dataclass(frozen=True, slots=True)
 class Tab:
     """One bridge across a cut: where, how wide along the cut and how tall, mm, and who cut it.
@@ -45,6 +53,12 @@ class Tab:
     height: float
     top_row: int
     end_row: int
+
+
+def weak_tabs(context: StageContext) -> Iterator[Finding]:
+    """Report tabs that are thinner than declared, and one that a later pass has cut."""
+    yield from thin_tab(context)
+    yield from tab_lost(context)
 
 
 def thin_tab(context: StageContext) -> Iterator[Finding]:
@@ -101,14 +115,7 @@ def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
 
     They are seen along the path: what is left between two places where the cut is through.
     """
-    motion, bed = context.motion, context.stock.bed
-    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
-    rows = np.flatnonzero(motion.cutting & (low < context.stock.top))
-    step = max(surface.cell / 2, 0.05)
-    points, _ = along(motion, rows, step)
-    left = surface.at(points[:, 0], points[:, 1]) - bed
-    on = np.isfinite(left)
-    points, left = points[on], left[on]
+    points, left, _, step = _path(context, surface)
     through = left <= SKIN
     change = np.flatnonzero(np.diff(through.astype(np.int8)))
     stage = context.stage
@@ -123,6 +130,114 @@ def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
         if width <= longest and _across(points[int(begin) : int(end) + 2], width, 2 * step):
             _add(found, _tab(context, surface, points, left, run, width), context.bit.radius)
     return found
+
+
+def _path(
+    context: StageContext, surface: Surface
+) -> tuple[NDArray[np.float64], NDArray[np.float32], NDArray[np.intp], float]:
+    """Return points along the cut, what is left under them after the job, their rows and step."""
+    motion = context.motion
+    low = np.minimum(motion.start[:, 2], motion.end[:, 2])
+    rows = np.flatnonzero(motion.cutting & (low < context.stock.top))
+    step = max(surface.cell / 2, 0.05)
+    points, row = along(motion, rows, step)
+    left = surface.at(points[:, 0], points[:, 1]) - np.float32(context.stock.bed)
+    on = np.isfinite(left)
+    return points[on], left[on], row[on], step
+
+
+def tab_lost(context: StageContext) -> Iterator[Finding]:
+    """Report a place where one pass rises over a tab and a later one goes through.
+
+    It rises to the height of the tabs that the cut leaves, and comes down again.
+    """
+    surface = context.final
+    if surface is None or not context.stage.through:
+        return
+    motion, bed = context.motion, context.stock.bed
+    tabs = tabs_of(context, surface)
+    if len(tabs) < _TABS:
+        return
+    height = bed + float(np.median([tab.height for tab in tabs]))
+    longest = float(np.median([tab.width for tab in tabs])) + 2 * context.bit.diameter
+    for row in _raised(context, height, longest):
+        middle, _ = along(motion, np.array([row]), motion.lengths()[row] / 2)
+        x, y = middle[len(middle) // 2, :2]
+        left = surface.at(np.array([x]), np.array([y]))[0] - bed
+        by = int(surface.row_at(np.array([x]), np.array([y]))[0]) - context.first_row
+        if not left <= SKIN or not row < by < len(motion):
+            continue
+        yield context.finding(
+            "thin-tab",
+            f"line {int(motion.line[row])} rises over a tab here, and this pass goes through it; "
+            f"{len(tabs)} tabs of the cut are left",
+            row=by,
+            letters="ZXY",
+            at=(float(x), float(y), bed),
+            value=0.0,
+            limit=height - bed,
+            unit="mm",
+        )
+        return
+
+
+def _raised(context: StageContext, height: float, longest: float) -> list[int]:
+    """Return the level rows at a height to which the path rises in the work and then goes down.
+
+    A longer one is the way back from which a ramp goes on.
+    """
+    motion = context.motion
+    start, end = motion.start[:, 2], motion.end[:, 2]
+    level = motion.cutting & (np.abs(end - start) < TOUCH) & (np.abs(end - height) < _SAME_HEIGHT)
+    level &= (motion.lengths() > context.bit.diameter) & (motion.lengths() < longest)
+    found = []
+    for row in np.flatnonzero(level[1:-1]) + 1:
+        rises = motion.cutting[row - 1] and start[row - 1] < end[row] - TOUCH
+        falls = motion.cutting[row + 1] and end[row + 1] < end[row] - TOUCH
+        if rises and falls:
+            found.append(int(row))
+    return found
+
+
+def web_left(context: StageContext) -> Iterator[Finding]:
+    """Report a cut-out that stays up behind a tab: a web as tall as the tabs, and far longer."""
+    surface = context.final
+    if surface is None or not context.stage.through:
+        return
+    tabs = tabs_of(context, surface)
+    if len(tabs) < _TABS:
+        return
+    height, width = (
+        float(np.median(v)) for v in zip(*((t.height, t.width) for t in tabs), strict=True)
+    )
+    points, left, row, step = _path(context, surface)
+    apart = np.hypot(*np.diff(points[:, :2], axis=0).T)
+    before = math.ceil((context.bit.diameter + 2 * height) / step)
+    same = (left > SKIN) & (points[:, 2] - context.stock.bed > SKIN)
+    same &= np.abs(points[:, 2] - context.stock.bed - height) < _SAME_HEIGHT
+    breaks = np.flatnonzero((np.diff(same.astype(np.int8)) != 0) | (apart > 2 * step)) + 1
+    for run in np.split(np.arange(len(points)), breaks):
+        if not same[run[0]] or run[0] == 0:
+            continue
+        far = np.concatenate([[0.0], np.cumsum(apart[run[:-1]])])
+        stands = np.median(left[run]) > height - _SAME_HEIGHT
+        risen = points[max(0, run[0] - before) : run[0], 2].min()  # at the tab's end, a radius off
+        fell = risen < context.stock.bed + TOUCH
+        if not (fell and stands and far[-1] > _STAYED_UP * (width + context.bit.diameter)):
+            continue
+        first = run[int(np.searchsorted(far, width + 2 * context.bit.diameter))]
+        yield context.finding(
+            "shallow",
+            f"behind a tab the bit stays up for {context.mm(round(float(far[-1]), 1))}: a web "
+            f"{context.mm(round(float(np.median(left[run])), 2))} tall stays standing there",
+            row=int(row[first]),
+            letters="ZXY",
+            at=points[first],
+            value=float(far[-1]),
+            limit=width,
+            unit="mm",
+        )
+        return
 
 
 def _across(points: NDArray[np.float64], width: float, jump: float) -> bool:

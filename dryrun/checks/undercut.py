@@ -81,13 +81,15 @@ def _above_what_stands(context: StageContext, points: Points) -> NDArray[np.bool
     before = context.before
     if before is None:
         return free
-    reach = math.ceil(context.bit.radius / before.cell) + 1
+    radius = context.bit.radius / before.cell
+    reach = math.ceil(radius)
+    near = np.arange(-reach, reach + 1)
+    disc = np.hypot(near[:, None], near) <= radius + 0.5  # a wall stands between two points
+    rows, columns = np.nonzero(disc)
     ny, nx = before.shape
     iy, ix, inside = before.index(points)
     for k in np.flatnonzero(inside):
-        window = before.height[
-            max(iy[k] - reach, 0) : min(iy[k] + reach + 1, ny),
-            max(ix[k] - reach, 0) : min(ix[k] + reach + 1, nx),
-        ]
-        free[k] = not (window > points[k, 2] + TOUCH).any()
+        y, x = iy[k] + rows - reach, ix[k] + columns - reach
+        on = (y >= 0) & (y < ny) & (x >= 0) & (x < nx)
+        free[k] = not (before.height[y[on], x[on]] > points[k, 2] + TOUCH).any()
     return free

@@ -14,7 +14,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 from typing import Final, NamedTuple
@@ -116,6 +116,8 @@ def read_header(text: str, unit: Units | None = None) -> Header:
     for comment in comments:
         stock = stock or _stock(comment, reading)
         hint = _bit(comment, reading) if len(bits) < MOST_BITS else None
+        if hint is None or not hint.certain:
+            hint = _bit_of_clause(comment, reading) or hint
         if hint is not None:
             key = (hint.tool, hint.shape, hint.diameter, hint.corner_radius, hint.angle)
             bits.setdefault(key, hint)
@@ -240,6 +242,19 @@ def _bit(comment: Comment, reading: _Reading) -> BitHint | None:
         return None
     certain = sure if diameter is not None or tip is not None else bool(angle) or shape == "form"
     return BitHint(comment.line, text, tool, shape, diameter, radius, angle, certain)
+
+
+def _bit_of_clause(comment: Comment, reading: _Reading) -> BitHint | None:
+    """Return the bit of a comment's one clause that is nothing but a bit and its size.
+
+    In "corners, flat 3 mm" what is cut stands before the bit.
+    """
+    clauses = patterns.BETWEEN_CLAUSES.split(comment.text)
+    plain = [clause for clause in clauses if _plain_sizes(clause, reading) is not None]
+    if len(clauses) < 2 or len(plain) != 1:
+        return None
+    hint = _bit(comment._replace(text=plain[0]), reading)
+    return hint and replace(hint, tool=_tool(comment), text=comment.text)
 
 
 def _tool(comment: Comment) -> int | None:

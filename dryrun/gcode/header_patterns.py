@@ -90,6 +90,8 @@ SHORT_CORNER = re.compile(
     rf"[ \-]?(?P<unit>{UNIT})?(?![A-Za-z\d])",
     re.IGNORECASE,
 )
+#: Between what is cut and the bit it is cut with; a comma between digits is a decimal one.
+BETWEEN_CLAUSES = re.compile(r",[ ]+|;[ ]*|:[ ]+|[ ]+[-–—/|][ ]+")
 TWO_WORDS = re.compile(r"\b(up|down|end)[ \-](cut|mill)\b", re.IGNORECASE)
 BESIDE_SIZE = re.compile(
     r"\b[1-9][ \-]?(?:fl|flutes?)\b|\d{1,3}(?:\.\d{1,4})?[ \-]?(?:deg(?:rees?)?\b|°|º)|"

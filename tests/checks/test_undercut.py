@@ -95,3 +95,21 @@ def test_cells_are_chosen_for_bits_that_show_in_them(tmp_path: Path) -> None:
         (tmp_path / "job.toml").write_text(text)
         said.append(dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml")).cell_why)
     assert said == ["fine enough for flat", "no bit of the job shows in them"]
+
+
+@pytest.mark.parametrize(("hole", "told"), [("18 mm", False), ("14 mm", True)])
+def test_down_into_a_round_hole_is_free_where_its_disc_fits(
+    tmp_path: Path, hole: str, told: bool
+) -> None:
+    """A head of 16 mm, fast straight down into a hole: a square about the head meets its wall."""
+    text = JOB.replace("PROFILE", HEADS["T"]).replace('"4 mm"', f'"{hole}"')
+    text = text.replace("flutes = 2\n", "flutes = 2\ncentre_cutting = false\n", 1)
+    (tmp_path / "flat.nc").write_text(START + "G0 X0 Y0 Z5\nG1 Z-8 F300\nG0 Z5\n" + END)
+    under = "G0 X0 Y0 Z5\nG1 Z-6 F300\nG1 X3 F400\nG1 X0\nG0 Z5\n"
+    (tmp_path / "under.nc").write_text(START + under + END)
+    (tmp_path / "job.toml").write_text(text)
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.25)
+    down = {f.code for f in outcome.findings if f.stage == 2 and f.line == 4}
+
+    assert ({"fast-plunge", "steep-entry"} <= down) is told
+    assert told or not down & {"fast-plunge", "steep-entry"}

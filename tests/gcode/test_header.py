@@ -60,6 +60,9 @@ BITS = [
     ("(bit diameter: 3.0)", "mm", None, None, 3.0, None, None, True),
     ("(bit diameter: 3.0)", None, None, None, None, None, None, None),
     ("; tool 4: 6 mm bull nose, corner radius 0.5 mm", None, 4, "bull", 6.0, 0.5, None, True),
+    ("(corners, flat 3 mm)", None, None, "flat", 3.0, None, None, True),
+    ("(drill jig - ball 1,5 mm)", None, None, "ball", 1.5, None, None, True),
+    ("(outline: end mill 1/8 in)", None, None, "flat", 3.175, None, None, True),
     ("(use tapered ball nose 1/4\" dia)", None, None, "taper-ball", 6.35, None, None, True),
     ("(tapered ball, tip radius 0.75 mm)", None, None, "taper-ball", None, 0.75, None, True),
     ("(ball, tip radius: 3 mm)", None, None, "ball", None, 3.0, None, True),
@@ -105,7 +108,8 @@ def test_bits_are_found_in_usual_wordings(text, unit, a, b, c, d, e, f) -> None:
         "(tool up 5 mm)", "(bit down 3 mm)", "(flat square 20 mm)", "(flat end 6 mm)",
         "(tapered ball, tip radius)", "(end mill H8 D8)", "(end mill, offset D8)",
         "(cutter comp D8)", "(round over the edge, 1/8 radius)", "(bit, 1/8 radius)",
-        "(bit 6.5 mm deep)",
+        "(bit 6.5 mm deep)", "(pocket, flat 3 mm deep)", "(floor flat 3 mm, walls)",
+        "(wells, corners 3 mm)",
     ],
 )  # fmt: skip
 def test_other_numbers_are_no_bits(text: str) -> None:
