@@ -34,6 +34,11 @@ SHARPEST: Final = np.radians(40.0)
 MOST_RUNS: Final = 60
 MOST_CURVES: Final = 6
 
+#: Chords shorter than this, mm, are taken together up to it or to a turn of this much, rad: the
+#: last digit of their ends would turn them more than the round does.
+SHORTEST_CHORD: Final = 0.6
+LEAST_TURN: Final = 0.2
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -168,6 +173,7 @@ def _leads(strokes: Strokes) -> NDArray[np.bool_]:
 
 def _chorded(strokes: Strokes) -> list[Round]:
     """Return runs of short lines that turn evenly."""
+    strokes = _lengthened(strokes)
     run, step = strokes.run, strokes.step
     line = ~np.isfinite(strokes.arc_radius) & (run > 1e-4)
     if len(strokes) < FEWEST_TURNS + 1:
@@ -196,6 +202,27 @@ def _chorded(strokes: Strokes) -> list[Round]:
             z = float(strokes.end[b, 2])
             found.append(Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z))
     return found
+
+
+def _lengthened(strokes: Strokes) -> Strokes:
+    """Take short chords that go on from each other together, so that their turns can be told."""
+    if len(strokes) < 2:
+        return strokes
+    run, heading = strokes.run, np.arctan2(strokes.step[:, 1], strokes.step[:, 0])
+    short = ~np.isfinite(strokes.arc_radius) & (run < SHORTEST_CHORD)
+    on = short[1:] & short[:-1] & (np.diff(strokes.chain) == 0)
+    on &= np.abs(strokes.start[1:] - strokes.end[:-1]).max(axis=1) < 1e-6
+    first = np.concatenate([[True], ~on])
+    turn = np.abs((np.diff(heading, prepend=heading[0]) + np.pi) % (2 * np.pi) - np.pi)
+    number = np.cumsum(first) - 1
+    head = np.flatnonzero(first)[number]
+    gone, turned = np.cumsum(run) - run, np.cumsum(np.where(first, 0.0, turn))
+    gone, turned = gone - gone[head], turned - turned[head]
+    marks = np.stack([number, gone // SHORTEST_CHORD, turned // LEAST_TURN])
+    begin = np.flatnonzero(np.append(True, (np.diff(marks, axis=1) != 0).any(axis=0)))
+    last = np.append(begin[1:], len(strokes)) - 1
+    taken = strokes.chosen(begin)
+    return replace(taken, end=strokes.end[last])
 
 
 def _circle(points: Floats) -> tuple[float, float, tuple[float, float]]:
