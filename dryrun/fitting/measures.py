@@ -54,6 +54,7 @@ from dryrun.fitting.spacing import (
 from dryrun.fitting.standing import standing_of
 from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes, strokes_of, usual
+from dryrun.fitting.summits import summits_of
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
@@ -137,6 +138,7 @@ class Measures:
     rolling : how the path rolls over a relief;
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
+    summits : how long the path runs level over what stands up, mm
     descent : level lines and rings that go down a slope, section : radius of the circle they lie
         on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
@@ -172,6 +174,7 @@ class Measures:
     rolling: Rolling | None = None
     standing: Floats | None = None
     contact: Contact | None = None
+    summits: float | None = None
     descent: Descent | None = None
     section: float | None = None
     flank: Flank | None = None
@@ -345,6 +348,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
+        "summits": summits_of(uneven) if share * relief > 0.2 else None,
     }
 
 
