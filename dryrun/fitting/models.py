@@ -102,7 +102,7 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.012, "form": 0.01, "drill": 1e-4},
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.33, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
-    "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
+    "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.3, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.02, "form": 0.01, "drill": 1e-4},
     "rough": {"flat": 1, "bull": 0.7, "ball": 0.15, "taper-ball": 0.03, "taper-flat": 0.03,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
