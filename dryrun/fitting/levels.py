@@ -54,10 +54,11 @@ HIGHER: Final = 0.05
 
 #: What is left on walls for a last pass, mm at most (common practice, no source): passes so near,
 #: of which fewer than this part lie between two others, are left out where others are this many
-#: times as far apart.
+#: times as far apart, between two others or with this part of them beside another.
 ALLOWANCE: Final = 0.6
 BETWEEN: Final = 0.1
 FARTHER: Final = 1.8
+SOME: Final = 0.3
 
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
@@ -124,7 +125,7 @@ def _without_allowance(
     far = np.where(near.distance < FARTHER * spacing.distance, np.inf, near.distance)
     others = replace(near, distance=far)
     wider = main_spacing(here, others, WIDEST)
-    if wider is None or wider.both <= max(spacing.both, BETWEEN):
+    if wider is None or (wider.both <= spacing.both and wider.share < SOME):
         return near, spacing
     return others, wider
 
