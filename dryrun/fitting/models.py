@@ -124,6 +124,11 @@ ENDS_AT_TOP: Final = 0.3
 #: with the bit that finishes it.
 STEPPED: Final = {"ball": 0.12, "taper-ball": 0.02}
 
+#: Rows no farther apart than this, cut no deeper than this, mm, shade what is engraved: with a
+#: fine point, where it is not a narrow flat bit that clears a shallow ground.
+HATCHED: Final = (0.45, 0.6)
+HATCHING: Final = {"taper-flat": 0.5, "vee": 0.06, "taper-ball": 0.06}
+
 SAID: Final = {
     "area": "it clears level areas",
     "line": "it runs along level lines",
@@ -153,6 +158,12 @@ def separate(m: Measures, bit: Bit) -> bool:
 def stepped(m: Measures) -> bool:
     """Tell whether areas are cleared at several heights, none right above another."""
     return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
+
+
+def hatched(m: Measures) -> bool:
+    """Tell whether level rows are as close and shallow as those that shade an engraving."""
+    close, shallow = HATCHED
+    return m.spacing is not None and m.spacing.distance < close and 0 < m.deepest < shallow
 
 
 #: A slope within so many spreads of a bit's own flank is cut along it, and then how readily a
@@ -202,6 +213,8 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     readily = WORK
     if stepped(m):
         readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
+    if hatched(m):
+        readily = {**WORK, "area": {**WORK["area"], **HATCHING}}
     if m.groove is not None and not m.groove.forks and m.groove.share_up < ENDS_AT_TOP:
         readily = {**readily, "carve": {**WORK["carve"], **TRACED}}
     if abs(off_flank(m, bit)) < NEAR_FLANK:

@@ -264,6 +264,10 @@ BULL_PASS: Final = (0.18, 0.6)
 FACE_PASS: Final = (0.7, 0.8)
 
 
+#: Depths of engraving with fine points, mm: middle and spread of the logarithm.
+ENGRAVING: Final = (0.25, 0.5)
+
+
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the depth of each pass, and how many there are, against the bit."""
     share = sum(
@@ -309,7 +313,8 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
         log -= 1.5 if m.deepest > 1.02 * bit.radius and not stepped(m) else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
-        log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
+        log = mix([(0.6, log_normal(d, 0.9, 0.7, 0.04)), (0.4, log_normal(d, *ENGRAVING, 0.04))])
+        log += math.log(0.85 if single else 0.15)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.0)
     else:
