@@ -83,7 +83,7 @@ FEW_HEIGHTS: Final = 12
 WIDEST_HELIX: Final = 16.0
 
 #: Rounds that go down through less than this are rounded corners, rad.
-LEAST_HELIX: Final = 2.5
+LEAST_HELIX: Final = 4.5
 
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
 #: be as far apart as the others, or they are no passes of one area.
