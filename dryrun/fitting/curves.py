@@ -215,13 +215,10 @@ def _lengthened(strokes: Strokes) -> Strokes:
     first = np.concatenate([[True], ~on])
     turn = np.abs((np.diff(heading, prepend=heading[0]) + np.pi) % (2 * np.pi) - np.pi)
     number = np.cumsum(first) - 1
-    # Each way is divided evenly: a short rest would turn by its last digit again.
-    share = np.maximum(run / SHORTEST_CHORD, np.where(first, 0.0, turn) / LEAST_TURN)
-    whole = np.bincount(number, share)[number]
-    gone = np.cumsum(share) - share
-    gone = (gone - gone[np.flatnonzero(first)[number]]) / np.maximum(whole, 1e-9)
-    part = np.minimum(gone, 1 - 1e-9) * np.maximum(np.floor(whole), 1.0)
-    marks = np.stack([number, np.floor(part)])
+    head = np.flatnonzero(first)[number]
+    gone, turned = np.cumsum(run) - run, np.cumsum(np.where(first, 0.0, turn))
+    gone, turned = gone - gone[head], turned - turned[head]
+    marks = np.stack([number, gone // SHORTEST_CHORD, turned // LEAST_TURN])
     begin = np.flatnonzero(np.append(True, (np.diff(marks, axis=1) != 0).any(axis=0)))
     last = np.append(begin[1:], len(strokes)) - 1
     taken = strokes.chosen(begin)
