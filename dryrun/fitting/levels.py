@@ -60,6 +60,9 @@ BETWEEN: Final = 0.1
 FARTHER: Final = 1.8
 SOME: Final = 0.3
 
+#: Steps are even to this part.
+SAME_STEP: Final = 0.02
+
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
 
@@ -204,4 +207,16 @@ def passes_of(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | N
     number_of = int(usual(count[many].astype(np.float64), weight[many]))
     if number_of == 2 and step < begin < MOST_REST * step:
         whole = begin
-    return number_of, whole
+    even = _even_but_last(depths)
+    return number_of, whole if even is None or whole > even / 2 else even
+
+
+def _even_but_last(depths: tuple[float, ...]) -> float | None:
+    """Return the step of levels that lie even, but for a thinner last one on the floor."""
+    if not 1 < len(depths) < MANY_LEVELS:
+        return None
+    steps = np.diff([0.0, *depths])
+    thin = ALLOWANCE if len(steps) == 2 else float(steps[0])
+    if np.abs(steps[:-1] - steps[0]).max() > SAME_STEP * steps[0] or steps[-1] > thin:
+        return None
+    return float(steps[0])
