@@ -214,3 +214,17 @@ def test_fine_flat_points_are_fed_and_sunk_as_such() -> None:
     assert depths[0] is not None
     assert depths[1] is not None
     assert depths[0].log > depths[1].log + 1.0
+
+
+def test_a_thin_last_pass_is_not_how_deep_each_goes() -> None:
+    """Passes of 5.8 mm and one of 0.3 mm on the floor; even ones are as deep as they are."""
+
+    def passes(*depths: float) -> float | None:
+        lines = ["G0 X0 Y0"]
+        for z in depths:
+            lines += [f"G1 Z-{z}", "G1 X40", "G1 Y30", "G1 X0", "G1 Y0"]
+        return measured(lines).pass_depth
+
+    assert passes(5.8, 6.1) == pytest.approx(5.8)
+    assert passes(2.9, 5.8, 6.1) == pytest.approx(2.9)
+    assert passes(5.8, 6.1, 6.4) == pytest.approx(0.3)
