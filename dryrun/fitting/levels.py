@@ -208,7 +208,7 @@ def passes_of(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | N
     if number_of == 2 and step < begin < MOST_REST * step:
         whole = begin
     even = _even_but_last(depths)
-    return number_of, whole if even is None or whole > even / 2 else even
+    return number_of, whole if even is None else max(whole, even)
 
 
 def _even_but_last(depths: tuple[float, ...]) -> float | None:
