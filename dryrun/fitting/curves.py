@@ -48,7 +48,7 @@ class Curve:
     ----------
     radius : mm
     count : how many
-    sweep : usual angle, rad
+    sweep, most : usual and widest angle, rad
     spread : how well the radius is known, mm
     within, beyond : whether material may stand at the centre, and beyond the round, see `sides_of`
     """
@@ -59,6 +59,7 @@ class Curve:
     spread: float
     within: bool = True
     beyond: bool = True
+    most: float = 0.0
 
 
 def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]:
@@ -103,7 +104,8 @@ def rounds_of(strokes: Strokes) -> list[Round]:
 def _curve(group: list[Round]) -> Curve:
     radius = float(np.median([m.radius for m in group]))
     sweep = float(np.median([m.sweep for m in group]))
-    return Curve(radius, len(group), sweep, float(np.median([m.spread for m in group])))
+    spread = float(np.median([m.spread for m in group]))
+    return Curve(radius, len(group), sweep, spread, most=max(m.sweep for m in group))
 
 
 def _arcs(strokes: Strokes) -> list[Round]:

@@ -82,7 +82,8 @@ FEW_HEIGHTS: Final = 12
 #: Helices wider than this are outlines, radius in mm.
 WIDEST_HELIX: Final = 16.0
 
-#: Rounds that go down through less than this are rounded corners, rad.
+#: Rounds none of which goes down through more than this are rounded corners or the ends of slots,
+#: rad.
 LEAST_HELIX: Final = 4.5
 
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
@@ -284,7 +285,7 @@ def _level_measures(
     rings = rings_of(level) if cleared < 0.3 else None
     if rings is not None:
         passes, pass_depth = rings
-    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
+    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.most > LEAST_HELIX)
     pitch = _pitch(down) if len(down) else None
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
