@@ -200,7 +200,9 @@ def _chorded(strokes: Strokes) -> list[Round]:
         points = np.vstack([strokes.start[b : e + 2, :2], strokes.end[e + 1 : e + 2, :2]])
         radius, spread, centre = _circle(points)
         if np.isfinite(radius) and spread < 0.02 * radius + 0.01:
-            sweep, (x, y) = float(np.abs(turn[b : e + 1]).sum()), points[len(points) // 2]
+            # The first and the last chord turn by half from and to what they touch.
+            joints, (x, y) = e - b + 1, points[len(points) // 2]
+            sweep = float(np.abs(turn[b : e + 1]).sum()) * (joints + 1) / joints
             z = float(strokes.end[b, 2])
             found.append(Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z))
     return found

@@ -78,15 +78,15 @@ def test_a_ramp_around_a_slot_is_no_helix() -> None:
 
 
 def test_a_hole_bored_in_short_chords_is_a_helix() -> None:
-    """Turns of 1 mm radius in chords that the digits of inches break into parts of turns."""
-    turns = np.linspace(0, 8 * math.pi, 4 * 48 + 1)
-    lines = ["G0 X0.0394 Y0", "G1 Z0"]
+    """Turns of 2 mm radius in chords of 0.13 mm, rounded to a ten-thousandth of an inch."""
+    turns = np.linspace(0, 8 * math.pi, 4 * 96 + 1)
+    lines = ["G0 X0.0787 Y0", "G1 Z0"]
     for a in turns:
-        x, y, z = math.cos(a) / 25.4, math.sin(a) / 25.4, -3 * a / turns[-1] / 25.4
+        x, y, z = 2 * math.cos(a) / 25.4, 2 * math.sin(a) / 25.4, -3 * a / turns[-1] / 25.4
         lines.append(f"G1 X{x:.4f} Y{y:.4f} Z{z:.4f}")
     found = measure(motion_of(lines, "G20"), unit="in")
 
-    assert [h.radius for h in found.helices] == [pytest.approx(1.0, abs=0.01)]
+    assert [h.radius for h in found.helices] == [pytest.approx(2.0, abs=0.01)]
 
 
 # ------------------------------------------------------------------------- last passes
