@@ -219,10 +219,10 @@ def _lengthened(strokes: Strokes) -> Strokes:
     first = np.concatenate([[True], ~on])
     turn = np.abs((np.diff(heading, prepend=heading[0]) + np.pi) % (2 * np.pi) - np.pi)
     number = np.cumsum(first) - 1
-    head = np.flatnonzero(first)[number]
-    gone, turned = np.cumsum(run) - run, np.cumsum(np.where(first, 0.0, turn))
-    gone, turned = gone - gone[head], turned - turned[head]
-    marks = np.stack([number, gone // SHORTEST_CHORD, turned // LEAST_TURN])
+    # One measure of both, so that no short rests come about between two marks.
+    share = np.maximum(run / SHORTEST_CHORD, np.where(first, 0.0, turn) / LEAST_TURN)
+    gone = np.cumsum(share) - share
+    marks = np.stack([number, gone - gone[np.flatnonzero(first)[number]]]) // 1.0
     begin = np.flatnonzero(np.append(True, (np.diff(marks, axis=1) != 0).any(axis=0)))
     last = np.append(begin[1:], len(strokes)) - 1
     taken = strokes.chosen(begin)
