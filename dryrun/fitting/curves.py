@@ -34,6 +34,11 @@ SHARPEST: Final = np.radians(40.0)
 MOST_RUNS: Final = 60
 MOST_CURVES: Final = 6
 
+#: Chords shorter than this, mm, are taken together up to it or to a turn of this much, rad: the
+#: last digit of their ends would turn them more than the round does.
+SHORTEST_CHORD: Final = 0.6
+LEAST_TURN: Final = 0.2
+
 
 @dataclass(frozen=True, slots=True)
 class Curve:
@@ -43,7 +48,7 @@ class Curve:
     ----------
     radius : mm
     count : how many
-    sweep : usual angle, rad
+    sweep, most : usual and widest angle, rad
     spread : how well the radius is known, mm
     within, beyond : whether material may stand at the centre, and beyond the round, see `sides_of`
     """
@@ -54,6 +59,7 @@ class Curve:
     spread: float
     within: bool = True
     beyond: bool = True
+    most: float = 0.0
 
 
 def curves_of(strokes: Strokes, pitch: float | None = None) -> tuple[Curve, ...]:
@@ -98,7 +104,8 @@ def rounds_of(strokes: Strokes) -> list[Round]:
 def _curve(group: list[Round]) -> Curve:
     radius = float(np.median([m.radius for m in group]))
     sweep = float(np.median([m.sweep for m in group]))
-    return Curve(radius, len(group), sweep, float(np.median([m.spread for m in group])))
+    spread = float(np.median([m.spread for m in group]))
+    return Curve(radius, len(group), sweep, spread, most=max(m.sweep for m in group))
 
 
 def _arcs(strokes: Strokes) -> list[Round]:
@@ -168,6 +175,7 @@ def _leads(strokes: Strokes) -> NDArray[np.bool_]:
 
 def _chorded(strokes: Strokes) -> list[Round]:
     """Return runs of short lines that turn evenly."""
+    strokes = _lengthened(strokes)
     run, step = strokes.run, strokes.step
     line = ~np.isfinite(strokes.arc_radius) & (run > 1e-4)
     if len(strokes) < FEWEST_TURNS + 1:
@@ -192,10 +200,33 @@ def _chorded(strokes: Strokes) -> list[Round]:
         points = np.vstack([strokes.start[b : e + 2, :2], strokes.end[e + 1 : e + 2, :2]])
         radius, spread, centre = _circle(points)
         if np.isfinite(radius) and spread < 0.02 * radius + 0.01:
-            sweep, (x, y) = float(np.abs(turn[b : e + 1]).sum()), points[len(points) // 2]
+            # The first and the last chord turn by half from and to what they touch.
+            joints, (x, y) = e - b + 1, points[len(points) // 2]
+            sweep = float(np.abs(turn[b : e + 1]).sum()) * (joints + 1) / joints
             z = float(strokes.end[b, 2])
             found.append(Round(radius, sweep, max(0.004, spread), centre, (float(x), float(y)), z))
     return found
+
+
+def _lengthened(strokes: Strokes) -> Strokes:
+    """Take short chords that go on from each other together, so that their turns can be told."""
+    if len(strokes) < 2:
+        return strokes
+    run, heading = strokes.run, np.arctan2(strokes.step[:, 1], strokes.step[:, 0])
+    short = ~np.isfinite(strokes.arc_radius) & (run < SHORTEST_CHORD)
+    on = short[1:] & short[:-1] & (np.diff(strokes.chain) == 0)
+    on &= np.abs(strokes.start[1:] - strokes.end[:-1]).max(axis=1) < 1e-6
+    first = np.concatenate([[True], ~on])
+    turn = np.abs((np.diff(heading, prepend=heading[0]) + np.pi) % (2 * np.pi) - np.pi)
+    number = np.cumsum(first) - 1
+    # One measure of both, so that no short rests come about between two marks.
+    share = np.maximum(run / SHORTEST_CHORD, np.where(first, 0.0, turn) / LEAST_TURN)
+    gone = np.cumsum(share) - share
+    marks = np.stack([number, gone - gone[np.flatnonzero(first)[number]]]) // 1.0
+    begin = np.flatnonzero(np.append(True, (np.diff(marks, axis=1) != 0).any(axis=0)))
+    last = np.append(begin[1:], len(strokes)) - 1
+    taken = strokes.chosen(begin)
+    return replace(taken, end=strokes.end[last])
 
 
 def _circle(points: Floats) -> tuple[float, float, tuple[float, float]]:

@@ -13,6 +13,7 @@ from dryrun.fitting.spacing import (
     FINE,
     MOST_LEVEL,
     SWAY,
+    Neighbours,
     Spacing,
     find_neighbours,
     main_spacing,
@@ -50,6 +51,17 @@ MANY_LEVELS: Final = 12
 
 #: So much less deep is another level, mm.
 HIGHER: Final = 0.05
+
+#: What is left on walls for a last pass, mm at most (common practice, no source): passes so near,
+#: of which fewer than this part lie between two others, are left out where others are this many
+#: times as far apart, between two others or with this part of them beside another.
+ALLOWANCE: Final = 0.6
+BETWEEN: Final = 0.1
+FARTHER: Final = 1.8
+SOME: Final = 0.3
+
+#: Steps are even to this part.
+SAME_STEP: Final = 0.02
 
 #: Wider than this neighbours say nothing about a bit, mm.
 WIDEST: Final = 40.0
@@ -96,13 +108,29 @@ def level_spacing(level: Strokes, depths: tuple[float, ...], length: Floats) -> 
         depth = level.top - level.end[:, 2]
         mine = np.abs(depth - depths[number]) < 0.006
         here = level.chosen(mine)
-        near = find_neighbours(here)
-        spacing = main_spacing(here, near, WIDEST)
+        near, spacing = _without_allowance(here, find_neighbours(here))
         if spacing is not None and near is not None:
             higher = np.cumsum(depth < depths[number] - HIGHER)[mine]
             own, met = pairs_at(near, spacing.distance)
             found.append(replace(spacing, in_turn=float((higher[own] != higher[met]).mean())))
     return max(found, key=lambda s: (s.both, s.share), default=None)
+
+
+def _without_allowance(
+    here: Strokes, near: Neighbours | None
+) -> tuple[Neighbours | None, Spacing | None]:
+    """Return the spacing of passes, but for that of last ones beside others along the walls."""
+    spacing = main_spacing(here, near, WIDEST)
+    if near is None or spacing is None:
+        return near, spacing
+    if spacing.distance > ALLOWANCE or spacing.both > BETWEEN:
+        return near, spacing
+    far = np.where(near.distance < FARTHER * spacing.distance, np.inf, near.distance)
+    others = replace(near, distance=far)
+    wider = main_spacing(here, others, WIDEST)
+    if wider is None or (wider.both <= spacing.both and wider.share < SOME):
+        return near, spacing
+    return others, wider
 
 
 def rings_of(level: Strokes) -> tuple[int, float] | None:
@@ -179,4 +207,16 @@ def passes_of(level: Strokes, depths: tuple[float, ...]) -> tuple[int, float | N
     number_of = int(usual(count[many].astype(np.float64), weight[many]))
     if number_of == 2 and step < begin < MOST_REST * step:
         whole = begin
-    return number_of, whole
+    even = _even_but_last(depths)
+    return number_of, whole if even is None else max(whole, even)
+
+
+def _even_but_last(depths: tuple[float, ...]) -> float | None:
+    """Return the step of levels that lie even, but for a thinner last one on the floor."""
+    if not 1 < len(depths) < MANY_LEVELS:
+        return None
+    steps = np.diff([0.0, *depths])
+    thin = ALLOWANCE if len(steps) == 2 else float(steps[0])
+    if np.abs(steps[:-1] - steps[0]).max() > SAME_STEP * steps[0] or steps[-1] > thin:
+        return None
+    return float(steps[0])

@@ -54,6 +54,7 @@ from dryrun.fitting.spacing import (
 from dryrun.fitting.standing import standing_of
 from dryrun.fitting.straight import straightened
 from dryrun.fitting.strokes import LEVEL_SLOPE, Floats, Ints, Strokes, strokes_of, usual
+from dryrun.fitting.summits import summits_of
 from dryrun.fitting.tabs import tabbed_chains
 from dryrun.motion import Motion
 
@@ -81,8 +82,9 @@ FEW_HEIGHTS: Final = 12
 #: Helices wider than this are outlines, radius in mm.
 WIDEST_HELIX: Final = 16.0
 
-#: Rounds that go down through less than this are rounded corners, rad.
-LEAST_HELIX: Final = 2.5
+#: Rounds none of which goes down through more than this are rounded corners or the ends of slots,
+#: rad.
+LEAST_HELIX: Final = 4.5
 
 #: Of neighbours of which less than a part is linked within the blank, more than another part must
 #: be as far apart as the others, or they are no passes of one area.
@@ -137,6 +139,7 @@ class Measures:
     rolling : how the path rolls over a relief;
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
+    summits : how long the path runs level over what stands up, mm
     descent : level lines and rings that go down a slope, section : radius of the circle they lie
         on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
@@ -172,6 +175,7 @@ class Measures:
     rolling: Rolling | None = None
     standing: Floats | None = None
     contact: Contact | None = None
+    summits: float | None = None
     descent: Descent | None = None
     section: float | None = None
     flank: Flank | None = None
@@ -281,7 +285,7 @@ def _level_measures(
     rings = rings_of(level) if cleared < 0.3 else None
     if rings is not None:
         passes, pass_depth = rings
-    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.sweep > LEAST_HELIX)
+    helices = tuple(c for c in curves_of(down) if c.radius < WIDEST_HELIX and c.most > LEAST_HELIX)
     pitch = _pitch(down) if len(down) else None
     if passes == 1 and not helices and pitch is not None and share_down > 0.2:
         # An outline that sinks all the way round.
@@ -345,6 +349,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
+        "summits": summits_of(uneven) if share * relief > 0.2 else None,
     }
 
 

@@ -102,7 +102,7 @@ WORK: Final[dict[str, dict[str, float]]] = {
              "vee": 0.012, "form": 0.01, "drill": 1e-4},
     "line": {"flat": 1, "bull": 0.4, "taper-flat": 0.15, "ball": 0.33, "taper-ball": 0.15,
              "vee": 0.6, "form": 0.1, "drill": 1e-4},
-    "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.15, "flat": 0.012, "taper-flat": 0.03,
+    "relief": {"ball": 1, "taper-ball": 0.7, "bull": 0.3, "flat": 0.012, "taper-flat": 0.03,
                "vee": 0.02, "form": 0.01, "drill": 1e-4},
     "rough": {"flat": 1, "bull": 0.7, "ball": 0.15, "taper-ball": 0.03, "taper-flat": 0.03,
               "vee": 0.01, "form": 0.01, "drill": 1e-4},
@@ -123,6 +123,11 @@ ENDS_AT_TOP: Final = 0.3
 #: Level areas at several heights, none right above another, may be a relief that is roughed out,
 #: with the bit that finishes it.
 STEPPED: Final = {"ball": 0.12, "taper-ball": 0.02}
+
+#: Rows no farther apart than this, cut no deeper than this, mm, shade what is engraved: with a
+#: fine point, where it is not a narrow flat bit that clears a shallow ground.
+HATCHED: Final = (0.45, 0.6)
+HATCHING: Final = {"taper-flat": 0.5, "vee": 0.06, "taper-ball": 0.06}
 
 SAID: Final = {
     "area": "it clears level areas",
@@ -153,6 +158,12 @@ def separate(m: Measures, bit: Bit) -> bool:
 def stepped(m: Measures) -> bool:
     """Tell whether areas are cleared at several heights, none right above another."""
     return m.passes == 1 and len(m.levels) > 1 and m.modes.get("area", 0.0) > 0.3
+
+
+def hatched(m: Measures) -> bool:
+    """Tell whether level rows are as close and shallow as those that shade an engraving."""
+    close, shallow = HATCHED
+    return m.spacing is not None and m.spacing.distance < close and 0 < m.deepest < shallow
 
 
 #: A slope within so many spreads of a bit's own flank is cut along it, and then how readily a
@@ -202,6 +213,8 @@ def work(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     readily = WORK
     if stepped(m):
         readily = {**WORK, "area": {**WORK["area"], **STEPPED}}
+    if hatched(m):
+        readily = {**WORK, "area": {**WORK["area"], **HATCHING}}
     if m.groove is not None and not m.groove.forks and m.groove.share_up < ENDS_AT_TOP:
         readily = {**readily, "carve": {**WORK["carve"], **TRACED}}
     if abs(off_flank(m, bit)) < NEAR_FLANK:

@@ -171,6 +171,8 @@ def _ball_step(distance: float, bit: Bit) -> float:
 #: that rough beside slopes, as a part of the diameter: thin, so that they leave low stairs.
 SLOPE_STEP: Final = (0.18, 0.5)
 SLOPE_PASS: Final = (0.26, 0.45)
+#: The same for a bull nose that goes by its diameter: its flat lies in the hollow.
+BULL_SLOPE: Final = (0.12, 0.5)
 
 
 #: Rows of a bull nose over a relief, as a part of its diameter: middle and spread of the logarithm.
@@ -211,7 +213,15 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
         return None
     distance *= _touched(m.section, bit)
     part = distance / fine_diameter(bit)
-    if m.descent is not None:
+    if m.descent is not None and bit.shape == "bull":
+        log = mix(
+            [
+                (0.5, log_normal(part, *SLOPE_STEP, 0.05)),
+                (0.5, log_normal(distance / bit.diameter, *BULL_SLOPE, 0.05)),
+            ]
+        )
+        part = distance / bit.diameter
+    elif m.descent is not None:
         # Scallops of a round end and stairs of a flat one both grow with the step.
         log = mix(
             [
@@ -252,6 +262,10 @@ BULL_PASS: Final = (0.18, 0.6)
 
 #: Passes of faces, mm: middle and spread of the logarithm (common practice, no source).
 FACE_PASS: Final = (0.7, 0.8)
+
+
+#: Depths of engraving with fine points, mm: middle and spread of the logarithm.
+ENGRAVING: Final = (0.25, 0.5)
 
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -299,7 +313,8 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
             log += chosen_part(d, bit.diameter, m.drawn, 0.15 if _split(m) else 1.0)
         log -= 1.5 if m.deepest > 1.02 * bit.radius and not stepped(m) else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
-        log = log_normal(d, 0.9, 0.7, 0.04) + math.log(0.85 if single else 0.15)
+        log = mix([(0.6, log_normal(d, 0.9, 0.7, 0.04)), (0.4, log_normal(d, *ENGRAVING, 0.04))])
+        log += math.log(0.85 if single else 0.15)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.0)
     else:

@@ -46,7 +46,7 @@ def chip(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     flutes = bit.flutes or 2
     load = m.feed / m.speed / flutes
     size = bit.diameter
-    if bit.shape == "taper-ball":  # some go by its end, some by what stands behind it
+    if bit.shape in ("taper-ball", "taper-flat"):  # some go by its end, some by what is behind it
         size = math.sqrt(fine_diameter(bit) * bit.diameter)
     if bit.shape == "vee":
         size = min(size, 6.0)

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from dryrun.fitting.chances import mix, roundness, together
+from dryrun.fitting.chances import log_normal, mix, roundness, together
 from dryrun.fitting.groove import fork_error
 from dryrun.fitting.measures import Measures
 from dryrun.fitting.models import Evidence, fine_diameter, tangent
@@ -172,6 +172,30 @@ def contact(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("contact", log, text)
 
 
+#: Level path over summits, as a part of the flat of the bit's end and, where that is round, of the
+#: distance of the rows: middle and spread of the logarithm, and how often it is anything else, as
+#: where the relief is flat on top.
+ON_FLAT: Final = (0.75, 0.5, 0.1)
+ON_ROUND: Final = (1.3, 0.5, 0.15)
+
+
+def summits(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask whether the path runs level over summits for as long as the bit's end is flat."""
+    if m.summits is None or m.fine_spacing is None:
+        return None
+    level, rows = max(m.summits, 0.3 * m.fine_spacing.distance), m.fine_spacing.distance
+    if bit.shape not in ("flat", "bull", "ball", "taper-ball"):
+        return Evidence("summits", log_normal(level / rows, *ON_ROUND), "")
+    round_end = bit.shape in ("ball", "taper-ball")
+    flat = 0.0 if round_end else bit.diameter - 2 * (bit.corner_radius or 0.0)
+    if flat <= rows:
+        log, said = log_normal(level / rows, *ON_ROUND), "its end is no wider flat"
+    else:
+        log, said = log_normal(level / flat, *ON_FLAT), f"{level / flat:.0%} of its flat end"
+    text = f"the path runs level for {format_length(round(level, 2), m.unit)} over summits, {said}"
+    return Evidence("summits", log, text)
+
+
 #: How often circles that widen along a groove touch one arc or point, and not what only looks so;
 #: how many of them count as independent, their least spread and the range of the logarithm of t2.
 WIDENS: Final = 0.9
@@ -200,4 +224,4 @@ def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | Non
     return Evidence("widening", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact)
+UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact, summits)

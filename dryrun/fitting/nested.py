@@ -13,6 +13,10 @@ from dryrun.fitting.strokes import Strokes
 #: Middles and heights that differ by less are the same, radii by less as well, mm.
 SAME: Final = 0.02
 
+#: Of two rounds no farther apart than this, the second only takes what was left on the wall, mm
+#: (common practice, no source).
+ALLOWANCE: Final = 0.6
+
 
 def nested_of(level: Strokes) -> float | None:
     """Return the usual radius of the outermost of rounds around one middle, mm; None without."""
@@ -21,5 +25,12 @@ def nested_of(level: Strokes) -> float | None:
         if one.sweep > WHOLE:
             where = (*one.centre, one.z)
             found[tuple(round(v / SAME) for v in where)].append(one.radius)
-    outer = [max(radii) for radii in found.values() if np.ptp(radii) > SAME]
+    outer = [max(radii) for radii in found.values() if _clears(radii)]
     return float(np.median(outer)) if outer else None
+
+
+def _clears(radii: list[float]) -> bool:
+    """Tell whether rounds clear what lies inside the outermost: more than a finishing pass does."""
+    apart = float(np.ptp(radii))
+    several = len(np.unique(np.round(np.array(radii) / SAME))) > 2
+    return apart > ALLOWANCE or (several and apart > SAME)

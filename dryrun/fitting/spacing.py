@@ -26,7 +26,7 @@ SAME_SPACING: Final = (0.006, 0.004)
 
 
 #: Passes of a finishing pattern over a relief are at most this far apart, mm.
-FINE: Final = 3.0
+FINE: Final = 6.0
 
 #: Passes beside each other over a relief are so far from even at most, in the logarithm.
 SWAY: Final = 0.35

@@ -90,8 +90,8 @@ class Strokes:
         found: Floats = np.sqrt((step * step).sum(axis=1))
         return found
 
-    def chosen(self, keep: NDArray[np.bool_]) -> Strokes:
-        """Return the pieces chosen by a mask."""
+    def chosen(self, keep: NDArray[np.bool_] | Ints) -> Strokes:
+        """Return the pieces chosen by a mask or by their numbers."""
         return Strokes(
             self.start[keep], self.end[keep], self.row[keep], self.chain[keep],
             self.arc_radius[keep], self.top, self.top_known, self.whole,
