@@ -67,7 +67,11 @@ def write_job(folder: Path, case: dict[str, Any]) -> Path:
     return folder / "job.toml"
 
 
-@pytest.mark.parametrize("case", CASES, ids=[c["name"] for c in CASES])
+@pytest.mark.parametrize(
+    "case",
+    [pytest.param(c, marks=pytest.mark.jit_only) if c.get("jit_only") else c for c in CASES],
+    ids=[c["name"] for c in CASES],
+)
 def test_case(case: dict[str, Any], tmp_path: Path) -> None:
     """Each case gives the findings it names, at their lines, and none of those it excludes."""
     outcome = dryrun.dry_run(dryrun.read_job(write_job(tmp_path, case)), cell=0.25)

@@ -17,14 +17,15 @@ NOT_TOLD = {
     ("inlay", "field forgotten, tool list of the letters says T2"),
 }
 SET = HeldOut(JOBS, MISTAKES, NOT_TOLD)
+CLEAN = some(list(SET.shops), 1, every=2)
 
 
-@pytest.mark.parametrize("key", SET.shops)
+@pytest.mark.parametrize("key", CLEAN)
 def test_nothing_is_said_against_a_clean_job(key: str) -> None:
     SET.check_clean(key)
 
 
-@pytest.mark.parametrize("mistake", some(MISTAKES, 2), ids=named)
+@pytest.mark.parametrize("mistake", some([m for m in MISTAKES if m.job in CLEAN], 2), ids=named)
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
     SET.check_told(mistake)
 

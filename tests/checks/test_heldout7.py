@@ -13,13 +13,14 @@ from .told import HeldOut, named
 pytestmark = pytest.mark.jit_only
 
 SET = HeldOut(JOBS, MISTAKES, not_told=())
+CLEAN = some(list(SET.shops), 0, every=2)
 
 
-@pytest.mark.parametrize("key", SET.shops)
+@pytest.mark.parametrize("key", CLEAN)
 def test_nothing_is_said_against_a_clean_job(key: str) -> None:
     SET.check_clean(key)
 
 
-@pytest.mark.parametrize("mistake", some(MISTAKES, 3), ids=named)
+@pytest.mark.parametrize("mistake", some([m for m in MISTAKES if m.job in CLEAN], 3), ids=named)
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
     SET.check_told(mistake)

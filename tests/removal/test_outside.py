@@ -110,14 +110,18 @@ PATHS = {
 }
 
 
+#: Along these there is no closed form for some shapes, and a search in double precision takes long.
+SLOW_PATHS = ("helix of three turns", "rising helix", "screw along X")
+
+
 @pytest.mark.parametrize("path", PATHS)
 @pytest.mark.parametrize("bit", BITS)
 def test_heights_are_the_lowest_underside_over_the_cell_centre(bit: str, path: str) -> None:
     """Every shape along every path leaves the reference's surface within 2 µm."""
     if JIT_OFF and (sorted(BITS).index(bit) + list(PATHS).index(path)) % 6:
         pytest.skip("one case in six without the compiler")
-    if JIT_OFF and path == "helix of three turns" and bit.startswith(("form", "bull")):
-        pytest.skip("two minutes without the compiler")
+    if JIT_OFF and path in SLOW_PATHS and bit.startswith(("form", "bull")):
+        pytest.skip("up to two minutes without the compiler")
     surface = Surface.blank(blank(28.3, 26.1, 20.0), cell=1.3 if JIT_OFF else 0.7)
     remove(surface, PATHS[path], BITS[bit])
 

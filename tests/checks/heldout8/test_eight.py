@@ -23,6 +23,7 @@ def test_clean_jobs_are_read_without_a_fault(key: str, tmp_path: Path) -> None:
     check_read_without_a_fault(SHOPS[key], tmp_path)
 
 
+@pytest.mark.jit_only
 def test_every_mistake_changes_its_job_and_names_lines_that_are_there(tmp_path: Path) -> None:
     check_mistakes_are_made(SHOPS, MISTAKES, tmp_path)
     check_shops_unchanged(JOBS, SHOPS)
