@@ -51,6 +51,7 @@ def codes(folder: Path, last: float) -> set[str]:
     return {f.code for f in outcome.findings if f.stage == 2}
 
 
+@pytest.mark.jit_only
 @pytest.mark.parametrize(
     ("last", "told"),
     [

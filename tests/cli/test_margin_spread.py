@@ -81,6 +81,7 @@ def _as_dict(declared: Declared) -> dict[str, object]:
     return asdict(declared)
 
 
+@pytest.mark.jit_only
 def test_what_cannot_be_spread_is_refused(tmp_path: Path) -> None:
     """Standard input cannot be read again; processes and a cluster exclude each other."""
     part = tmp_path / "part.nc"

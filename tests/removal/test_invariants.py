@@ -40,7 +40,7 @@ ROUNDING = 5e-4
 VOLUME = 0.002
 SIZE = (26.3, 22.1, 12.0)
 
-few = settings(max_examples=(400 if LONG else 25) if not JIT_OFF else 4, deadline=None)
+few = settings(max_examples=(400 if LONG else 25) if not JIT_OFF else 3, deadline=None)
 
 #: Places a hair off the grid's own lines, where nothing is decided by the last digit.
 across = st.integers(-130, 130).map(lambda n: n / 10 + 0.0137)
