@@ -8,14 +8,11 @@ from typing import Final
 import numpy as np
 
 from dryrun.fitting.curves import WHOLE, rounds_of
+from dryrun.fitting.levels import ALLOWANCE
 from dryrun.fitting.strokes import Strokes
 
 #: Middles and heights that differ by less are the same, radii by less as well, mm.
 SAME: Final = 0.02
-
-#: Of two rounds no farther apart than this, the second only takes what was left on the wall, mm
-#: (common practice, no source).
-ALLOWANCE: Final = 0.6
 
 
 def nested_of(level: Strokes) -> float | None:

@@ -17,7 +17,7 @@ import numpy as np
 from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal.block import at_edge
 from dryrun.removal.blocks import AT_U, AT_W, CELLS, HALF_BLOCK, INSIDE, ONWARD, ROOT, UNDER
-from dryrun.removal.commit import MIXED, NOISE, NOWHERE, SIDE_STEPS, SIGNS
+from dryrun.removal.commit import MIXED, NOISE, NOWHERE, SIDE_STEPS, SIGNS, SLACK
 from dryrun.removal.ground import (
     ALONG,
     AT_HIGH,
@@ -87,7 +87,10 @@ L_HALF, L_BACK, L_SPREAD, L_OUTER, L_NEAR, L_EDGE_FROM, L_EDGE_TO = range(7, 14)
 #: ... how far beyond an end that joins the piece before it blocks are not left to that; slope and radius
 #: in steps; and the square below the rim.
 L_OPEN_FROM, L_OPEN_TO, L_RISE, L_MIDDLE, L_LEAST_UNDER = range(14, 19)
-#: Whole numbers in the notes.
+#: Whole numbers in the notes: how many steps deeper than its centre a cell may be; the blank's thickness;
+#: above which depth the rim counts, and the edge of the cut in the top; whether all blocks need mean
+#: depths; 1 + row; and the greatest depth that counts where the path goes straight on: the thickness, or
+#: less than nothing where it does not.
 OVER, LEAST_THICK, RIM, TOP_EDGE, ALL_BENT, SIGN, ONWARD_TO = range(BALL_LIMITS, BALL_LIMITS + 7)
 #: What is done to a block: nothing, or it is cut at once (`cut_with_ball`) or in steps (`block`).
 LEFT_ALONE, AT_ONCE, IN_STEPS = (np.int32(way) for way in range(3))
@@ -108,8 +111,6 @@ _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
 _FAR: Final = np.float32(1e9)
 _DEEPEST: Final = np.int32(2**31 - 1)
-#: Allowance for the rounding of a bound, in steps.
-_SLACK: Final = np.int32(2100)
 
 
 @inner_kernel
@@ -210,7 +211,7 @@ def _sort_page(lists: Any, first: Any, view: Any, base: Any) -> Any:
     stretch, near, edge_from, edge_to = line[L_STRETCH], line[L_NEAR], line[L_EDGE_FROM], line[L_EDGE_TO]
     open_from, open_to = low + line[L_OPEN_FROM], high + line[L_OPEN_TO]
     overhang, thick, rim, edge = notes[OVER], notes[LEAST_THICK], notes[RIM], notes[TOP_EDGE]
-    all_bent, from_base = notes[ALL_BENT], np.int32(base + np.int32(overhang + _SLACK))
+    all_bent, from_base = notes[ALL_BENT], np.int32(base + np.int32(overhang + SLACK))
     found = _NONE
     for b in range(PAGE_BLOCKS):
         x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]

@@ -19,6 +19,7 @@ from dryrun.removal.blocks import (
     HALF_BLOCK,
     NEVER,
 )
+from dryrun.removal.commit import SLACK
 from dryrun.removal.exact import (
     lowest_between,
 )
@@ -58,8 +59,6 @@ from dryrun.removal.view import (
     tool_of,
 )
 
-#: Allowance for the rounding of a bound, in steps.
-_SLACK: Final = 2100
 _F32: Final = np.float32
 _ZERO: Final = np.float32(0.0)
 
@@ -77,7 +76,7 @@ def bound_page(lent, middle, arcs, exact):
         grid[BASE] = place_line(work, data, middle)
         low, high = open_part(work, grid[JOINED], np.float32(real[OFFSET]))
         # a level disc gives its own depth and nothing else: no allowance for rounding
-        slack = np.int32(grid[OVERHANG] + (0 if grid[LEVEL_FLAT] else _SLACK))
+        slack = np.int32(grid[OVERHANG] + (0 if grid[LEVEL_FLAT] else SLACK))
         _bound_line(work, (np.int32(grid[BASE]), slack), notes, (low, high))
     elif arcs is not None or exact is not None:
         _bound_other(lent, middle)
@@ -91,7 +90,7 @@ def _bound_other(lent, middle):
     kind, data = grid[KIND], piece_of(real)
     rings = rings_of(lent)
     tool = tool_of(real)
-    slack = grid[OVERHANG] + (0 if kind == ARC and tool[RING] >= tool[RADIUS] else _SLACK)
+    slack = grid[OVERHANG] + (0 if kind == ARC and tool[RING] >= tool[RADIUS] else SLACK)
     x, y, top = middle
     spread = SPREAD * work[blocks.TOOL, blocks.CELL]
     for b in range(PAGE_BLOCKS):

@@ -80,7 +80,7 @@ _NOTHING: Final = np.float32(0.0)
 _STEPS: Final = np.float32(2**20)
 _HIGHEST: Final = np.float32(1000.0)
 #: Allowance for the rounding of a bound, in steps.
-_SLACK: Final = np.int32(2100)
+SLACK: Final = np.int32(2100)
 _LOW_HALF: Final = np.int32(65535)
 _HALF_BITS: Final = np.int32(16)
 
@@ -210,7 +210,7 @@ def may_be_deeper(work, tip, depth):
     t = min(max(r - ring, _NOTHING), blend - ring)
     low = corner - np.sqrt(max(corner * corner - t * t, _NOTHING))
     low += work[TOOL, STEEP] * max(r - blend, _NOTHING)
-    return np.int32(tip - np.int32(low * _STEPS) + _SLACK) >= depth
+    return np.int32(tip - np.int32(low * _STEPS) + SLACK) >= depth
 
 
 @inner_kernel
