@@ -16,8 +16,29 @@ import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal.block import at_edge
-from dryrun.removal.blocks import AT_U, AT_W, CELLS, HALF_BLOCK, INSIDE, ONWARD, ROOT, UNDER
-from dryrun.removal.commit import MIXED, NOISE, NOWHERE, SIDE_STEPS, SIGNS, SLACK
+from dryrun.removal.blocks import (
+    AT_U,
+    AT_W,
+    CELLS,
+    HALF_BLOCK,
+    INSIDE,
+    NARROWEST,
+    ONWARD,
+    ROOT,
+    TOOL,
+    UNDER,
+)
+from dryrun.removal.blocks import CELL as WIDE
+from dryrun.removal.commit import (
+    MIXED,
+    NOISE,
+    NOWHERE,
+    SIDE_STEPS,
+    SIGNS,
+    SLACK,
+    cover,
+    still_mixed,
+)
 from dryrun.removal.ground import (
     ALONG,
     AT_HIGH,
@@ -73,6 +94,7 @@ from dryrun.removal.ground import (
 )
 from dryrun.removal.lend import float32_rows, float64s, int32_rows, int32s, int64s
 from dryrun.removal.profile import RADIUS
+from dryrun.removal.strips import SAME, WHOLE_PART
 from dryrun.removal.view import steps_below
 
 #: Height over the tip and above, mm, to which the loops below hold.
@@ -110,6 +132,9 @@ _NONE: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
 _FAR: Final = np.float32(1e9)
+_HALF: Final = np.float32(0.5)
+_TINY: Final = np.float32(1e-6)
+_SAME: Final = np.int32(SAME)
 _DEEPEST: Final = np.int32(2**31 - 1)
 
 
@@ -274,16 +299,47 @@ def cut_with_ball(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
     beside it, where the line begins and ends, and between which places along it what is taken counts
     for the width of cut; `deepest` is the base depth. What is the same for all blocks: `see_ball`.
 
-    Three loops, not one: while a root is waited for, other cells are at work.
-
     Returns the sum of the columns taken; the largest axial depth with the first cell that has it, as
     64 * depth + 63 - cell (what that depth is: `commit.axial_depths`); and the least depth. How far
     beside the line columns were taken is kept cell by cell for all blocks of a piece (`end_sides`).
     """
-    cells, work = int32s(lists[0]), float32_rows(lists[1])
-    out, notes = int32_rows(lists[2]), int32s(lists[3])
-    u0, w0, low, high, span_from, span_to = view
-    line, row, thick = work[BALL_LINE], notes[SIGN], notes[ONWARD_TO]
+    _find_depths(lists, view, deepest)
+    return _take(lists, base, view)
+
+
+@inner_kernel
+def cut_at_wall(lists: Any, places: Any, view: Any, limits: Any) -> Any:
+    """Cut a block through which the ball's upright wall passes, or one of walls before.
+
+    As `cut_with_ball`, with the means at the end of `lists`; `places` are the block's first numbers in
+    the cells and in the means, and `limits` the base depth and whether the wall counts. Not for a line
+    that goes through the blank, nor where more than the wall bends (`means.bends`).
+
+    Returns what `cut_with_ball` does, but the volume by mean depths, and whether some still differ
+    from those of the centres.
+    """
+    cells, out, notes = int32s(lists[0]), int32_rows(lists[2]), int32s(lists[3])
+    taken, thick = int32s(lists[4]), notes[LEAST_THICK]
+    base, means = places
+    deepest, counts = limits
+    known = lists[0], lists[1], lists[2], lists[3]
+    _find_depths(known, view, deepest)
+    _find_means(known, view, deepest, counts)
+    volume = cover(cells, taken, places, out)
+    _, tallest, least = _take(known, base, view)
+    mixed, shallowest = still_mixed(cells, base, taken, means, thick)
+    return volume, tallest, (min(least, shallowest) if shallowest < thick else least), mixed
+
+
+@inlined_kernel
+def _find_depths(lists: Any, view: Any, deepest: Any) -> None:
+    """Find the depths of a block's cells under a ball, and those if the path went straight on.
+
+    Two loops, not one: while a root is waited for, other cells are at work.
+    """
+    work, out, notes = float32_rows(lists[1]), int32_rows(lists[2]), int32s(lists[3])
+    u0, w0, low, high = view[0], view[1], view[2], view[3]
+    line, thick = work[BALL_LINE], notes[ONWARD_TO]
     square, least_under, behind = line[L_SQUARE], line[L_LEAST_UNDER], line[L_BEHIND]
     rise, middle = line[L_RISE], line[L_MIDDLE]
     for k in range(CELLS):
@@ -300,6 +356,40 @@ def cut_with_ball(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
         depth = np.int32(deepest - np.int32(z))
         out[INSIDE, k] = depth if under >= least_under else _NONE
         out[ONWARD, k] = min(np.int32(deepest - np.int32(ahead_z)), thick)
+
+
+@inlined_kernel
+def _find_means(lists: Any, view: Any, deepest: Any, counts: Any) -> None:
+    """Put the mean depths of a block's cells in out[UNDER]: its depth, and at the wall what is cut of it.
+
+    A cell counts by its area (`strips.mean_at_wall`). Beyond the rim, where it has no depth, its depth is
+    that of the rim.
+    """
+    work, out, notes = float32_rows(lists[1]), int32_rows(lists[2]), int32s(lists[3])
+    low, high, line, thick = view[2], view[3], work[BALL_LINE], notes[LEAST_THICK]
+    ux, uy, behind, rise, middle = line[L_UX], line[L_UY], line[L_BEHIND], line[L_RISE], line[L_MIDDLE]
+    cell, radius = work[TOOL, WIDE], (line[L_RADIUS] if counts else _FAR)
+    for k in range(CELLS):
+        u, w = work[AT_U, k], work[AT_W, k]
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        away = max(np.sqrt(w * w + over * over), _TINY)
+        width = max((abs(over * ux - w * uy) + abs(over * uy + w * ux)) * (cell / away), NARROWEST)
+        part = max(min(_HALF, (radius - away) / width) + _HALF, _ZERO)
+        nearest = min(max(u - behind * work[ROOT, k], low), high)
+        rim = np.int32(deepest - np.int32(middle + rise * nearest))
+        centre = max(min(out[INSIDE, k], thick), _NONE)
+        depth = max(min(max(out[INSIDE, k], rim), thick), _NONE)
+        mean = np.int32(np.float32(depth) * part)
+        bent = (part < WHOLE_PART) & (abs(np.int32(mean - centre)) > _SAME)
+        out[UNDER, k] = mean if bent else centre
+
+
+@inlined_kernel
+def _take(lists: Any, base: Any, view: Any) -> Any:
+    """Cut a block to the depths found, and count what that takes (see `cut_with_ball`)."""
+    cells, work = int32s(lists[0]), float32_rows(lists[1])
+    out, row = int32_rows(lists[2]), int32s(lists[3])[SIGN]
+    span_from, span_to = view[4], view[5]
     volume, tallest, least, cell = _NONE, _NONE, _NOWHERE, _LAST
     for k in range(CELLS):
         i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)

@@ -80,7 +80,7 @@ _STEPS: Final = np.float32(2**20)
 _FAR: Final = np.float32(1000.0)
 _TINY: Final = np.float32(1e-6)
 #: A cell filled to this part is whole.
-_WHOLE: Final = np.float32(0.9999)
+WHOLE_PART: Final = np.float32(0.9999)
 _PART: Final = np.float32(1.0 / STRIPS)
 _BESIDE: Final = np.float32(BESIDE)
 _SAME: Final = np.int32(SAME)
@@ -227,7 +227,7 @@ def settle(work, out, thick, everywhere):
     for k in range(CELLS):
         mean, width = np.int32(work[MEAN, k]), work[WIDTH, k]
         centre = max(min(out[INSIDE, k], thick), _NONE)
-        at_wall = work[FILLED, k] < _WHOLE * width
+        at_wall = work[FILLED, k] < WHOLE_PART * width
         off, half = work[AWAY, k], _HALF * width
         at_bend = (steep > _ZERO) & (off >= ring - half) & (off <= blend + half)
         more = np.int32(mean - centre)
@@ -309,7 +309,7 @@ def _cut_between(off, width, radius, size):
     """
     first, last = max(-_HALF * width, -(radius + off)), min(_HALF * width, radius - off)
     side = max(min(width, max(size[0], size[1])), blocks.NARROWEST)
-    whole = last - first >= _WHOLE * width
+    whole = last - first >= WHOLE_PART * width
     filled = side if whole else max(last - first, _ZERO)
     return (-_HALF * side if whole else first), filled, (side if whole else width)
 
