@@ -64,6 +64,7 @@ from dryrun.removal.ground import (
     LOW_X,
     LOW_Y,
     NX,
+    NY,
     OFFSET,
     OVERHANG,
     PAGE_BLOCKS,
@@ -130,6 +131,8 @@ from dryrun.removal.view import (
     tool_of,
 )
 
+#: A path along the blank's edge is over it, mm.
+_HAIR = 1e-4
 #: A flank steeper than this counts as a wall.
 _STEEPEST = 8.0
 #: From this part of its height on the round flank of a cutter bends much within a cell.
@@ -251,11 +254,11 @@ def _load(lent, given, entry):
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
-    _note_edge(real, whole, lowest)
+    _note_edge(lent, lowest)
     whole[PLUNGES] = _plunges(kind, real)
-    nosed = (real[FAMILY] == BALL or real[FAMILY] == BULL) and not whole[SHORT]
-    deep = nosed and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
-    whole[WHOLLY] = deep or whole[PLUNGES] != 0
+    nosed = real[FAMILY] == BALL or real[FAMILY] == BULL
+    deep = not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
+    whole[WHOLLY] = (nosed and (deep or not _is_over_blank(lent))) or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     if whole[SHORT_WAY] == BALL_WAY:
@@ -269,14 +272,15 @@ def _load(lent, given, entry):
 
 
 @inner_kernel
-def _note_edge(real, whole, lowest):
+def _note_edge(lent, lowest):
     """Note where the edge of the cut lies in a top that stands, and how steep its flank is there.
 
     A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
     """
+    real, whole = float64s(lent.real), int64s(lent.whole)
     depth = real[FRAME + TOP] - lowest
     fine_to = np.inf if whole[SHORT] else real[FINE_TO]  # relief is finished in short moves
-    if real[FINE_FROM] <= depth <= fine_to:
+    if real[FINE_FROM] <= depth <= fine_to and _is_over_blank(lent):
         real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
         return
     if whole[KIND] == ARC or whole[KIND] == HELIX:
@@ -287,6 +291,19 @@ def _note_edge(real, whole, lowest):
     real[EDGE_TO], slope = edge_of(tool_of(real), depth)
     steep = min(slope + abs(rise), _STEEPEST)
     whole[OVERHANG] = np.int64(steep * 0.71 * real[FRAME + CELL] * STEPS_PER_MM)
+
+
+@inner_kernel
+def _is_over_blank(lent):
+    """Whether a piece's path lies all over the blank: of a groove beside it little but the edge counts."""
+    real, grid, shares = float64s(lent.real), int64s(lent.whole), int32s(lent.shares)
+    low_x, low_y, high_x, high_y = box_of(grid[KIND], piece_of(real))
+    nx, ny, cell = grid[NX], grid[NY], real[FRAME + CELL]
+    size_x = (nx - 1 + shares[nx - 1] / 65536.0) * cell + _HAIR
+    size_y = (ny - 1 + shares[grid[PAGES_X] * 32 + ny - 1] / 65536.0) * cell + _HAIR
+    x, y = real[FRAME + LOW_X], real[FRAME + LOW_Y]
+    over_x = low_x >= x - _HAIR and high_x <= x + size_x
+    return over_x and low_y >= y - _HAIR and high_y <= y + size_y
 
 
 @inner_kernel

@@ -22,6 +22,7 @@ Same conventions as `blocks`: rows of 64 float32, depths in steps.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -73,7 +74,9 @@ STRIPS: Final = 4
 SAME: Final = 512
 
 _ZERO: Final = np.float32(0.0)
-_QUARTER: Final = np.float32(0.25)
+#: From the ends of what is cut of a cell to the two places that stand for it under a ball, in parts of it:
+#: near the rim its flank is a root, whose mean is that of both (sqrt(a) + sqrt(1 - a) = 4/3).
+_NEAR: Final = np.float32(0.5 - math.sqrt(0.25 - (7.0 / 18.0) ** 2))
 _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1.0)
 _STEPS: Final = np.float32(2**20)
@@ -136,7 +139,7 @@ def _ball_strips(work, limits, across):
         size = work[SIZE_X, k], work[SIZE_Y, k]
         along, beside, off, width = _across(u, w, (low, high, _TINY), (ux, uy), size)
         first, filled, width = _cut_between(off, width, radius, size)
-        near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
+        near, far = first + _NEAR * filled, first + (_ONE - _NEAR) * filled
         u, w = u - across * size[0] * beside, w + across * size[0] * along
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
