@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from dryrun.jit import inner_kernel, kernel
+from dryrun.jit import inlined_kernel, inner_kernel, kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import HIGHEST, see_ball
 from dryrun.removal.block import (
@@ -52,6 +52,8 @@ from dryrun.removal.ground import (
     EDGE_FROM,
     EDGE_TO,
     ENTRY,
+    FAR_X,
+    FAR_Y,
     FRAME,
     GOES_ON,
     HELIX,
@@ -64,7 +66,6 @@ from dryrun.removal.ground import (
     LOW_X,
     LOW_Y,
     NX,
-    NY,
     OFFSET,
     OVERHANG,
     PAGE_BLOCKS,
@@ -79,6 +80,7 @@ from dryrun.removal.ground import (
     SHALLOW,
     SHORT,
     SHORT_WAY,
+    STEEP,
     STEPS_PER_MM,
     THICK,
     TILE,
@@ -92,6 +94,8 @@ from dryrun.removal.ground import (
     WHOLLY,
     Given,
     Lent,
+    X,
+    Y,
     Z,
 )
 from dryrun.removal.lend import (
@@ -122,6 +126,7 @@ from dryrun.removal.shortcuts import (
     cut_tile_with_disc,
 )
 from dryrun.removal.view import (
+    arc_box,
     box_of,
     furthest_offset,
     joined_beyond,
@@ -254,11 +259,12 @@ def _load(lent, given, entry):
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
-    _note_edge(lent, lowest)
-    whole[PLUNGES] = _plunges(kind, real)
     nosed = real[FAMILY] == BALL or real[FAMILY] == BULL
-    deep = not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
-    whole[WHOLLY] = (nosed and (deep or not _is_over_blank(lent))) or whole[PLUNGES] != 0
+    beside = nosed and not _is_over_blank(kind, real)
+    _note_edge(real, whole, lowest, beside)
+    whole[PLUNGES] = _plunges(kind, real)
+    deep = nosed and not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
+    whole[WHOLLY] = deep or beside or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     if whole[SHORT_WAY] == BALL_WAY:
@@ -272,15 +278,14 @@ def _load(lent, given, entry):
 
 
 @inner_kernel
-def _note_edge(lent, lowest):
+def _note_edge(real, whole, lowest, beside):
     """Note where the edge of the cut lies in a top that stands, and how steep its flank is there.
 
     A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
     """
-    real, whole = float64s(lent.real), int64s(lent.whole)
     depth = real[FRAME + TOP] - lowest
     fine_to = np.inf if whole[SHORT] else real[FINE_TO]  # relief is finished in short moves
-    if real[FINE_FROM] <= depth <= fine_to and _is_over_blank(lent):
+    if real[FINE_FROM] <= depth <= fine_to and not beside:
         real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
         return
     if whole[KIND] == ARC or whole[KIND] == HELIX:
@@ -294,16 +299,21 @@ def _note_edge(lent, lowest):
 
 
 @inner_kernel
-def _is_over_blank(lent):
+def _is_over_blank(kind, real):
     """Whether a piece's path lies all over the blank: of a groove beside it little but the edge counts."""
-    real, grid, shares = float64s(lent.real), int64s(lent.whole), int32s(lent.shares)
-    low_x, low_y, high_x, high_y = box_of(grid[KIND], piece_of(real))
-    nx, ny, cell = grid[NX], grid[NY], real[FRAME + CELL]
-    size_x = (nx - 1 + shares[nx - 1] / 65536.0) * cell + _HAIR
-    size_y = (ny - 1 + shares[grid[PAGES_X] * 32 + ny - 1] / 65536.0) * cell + _HAIR
-    x, y = real[FRAME + LOW_X], real[FRAME + LOW_Y]
-    over_x = low_x >= x - _HAIR and high_x <= x + size_x
-    return over_x and low_y >= y - _HAIR and high_y <= y + size_y
+    if kind == LINE or kind == STEEP:
+        x, y, length = real[PIECE + X], real[PIECE + Y], real[PIECE + LENGTH]
+        end_x, end_y = x + real[PIECE + UX] * length, y + real[PIECE + UY] * length
+        return _is_inside(real, x, y) and _is_inside(real, end_x, end_y)
+    low_x, low_y, high_x, high_y = arc_box(piece_of(real))
+    return _is_inside(real, low_x, low_y) and _is_inside(real, high_x, high_y)
+
+
+@inlined_kernel
+def _is_inside(real, x, y):
+    """Whether a place is over the blank or on its edge."""
+    over_x = real[FRAME + LOW_X] - _HAIR <= x <= real[FAR_X] + _HAIR
+    return over_x and real[FRAME + LOW_Y] - _HAIR <= y <= real[FAR_Y] + _HAIR
 
 
 @inner_kernel
