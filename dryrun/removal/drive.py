@@ -263,8 +263,10 @@ def _load(lent, given, entry):
     beside = nosed and not _is_over_blank(kind, real)
     _note_edge(real, whole, lowest, beside)
     whole[PLUNGES] = _plunges(kind, real)
-    deep = real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER] or whole[OVERHANG] > 0
-    whole[WHOLLY] = (nosed and deep and not whole[SHORT]) or beside or whole[PLUNGES] != 0
+    alone = not whole[SHORT] or whole[JOINED] == 0  # relief is finished in short moves, one on the other
+    deep = not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
+    curved = nosed and (deep or (alone and whole[OVERHANG] > 0))
+    whole[WHOLLY] = curved or beside or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     if whole[SHORT_WAY] == BALL_WAY:
