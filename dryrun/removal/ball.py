@@ -16,8 +16,27 @@ import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
 from dryrun.removal.block import at_edge
-from dryrun.removal.blocks import AT_U, AT_W, CELLS, HALF_BLOCK, INSIDE, ONWARD, ROOT, UNDER
-from dryrun.removal.commit import MIXED, NOISE, NOWHERE, SIDE_STEPS, SIGNS, SLACK
+from dryrun.removal.blocks import (
+    AT_U,
+    AT_W,
+    CELLS,
+    HALF_BLOCK,
+    NARROWEST,
+    ROOT,
+    TOOL,
+    UNDER,
+)
+from dryrun.removal.blocks import CELL as WIDE
+from dryrun.removal.commit import (
+    MIXED,
+    NOISE,
+    NOWHERE,
+    SIDE_STEPS,
+    SIGNS,
+    SLACK,
+    cover,
+    still_mixed,
+)
 from dryrun.removal.ground import (
     ALONG,
     AT_HIGH,
@@ -73,6 +92,7 @@ from dryrun.removal.ground import (
 )
 from dryrun.removal.lend import float32_rows, float64s, int32_rows, int32s, int64s
 from dryrun.removal.profile import RADIUS
+from dryrun.removal.strips import SAME, WHOLE_PART
 from dryrun.removal.view import steps_below
 
 #: Height over the tip and above, mm, to which the loops below hold.
@@ -110,6 +130,9 @@ _NONE: Final = np.int32(0)
 _NOISE: Final = np.int32(NOISE)
 _NOWHERE: Final = np.int32(NOWHERE)
 _FAR: Final = np.float32(1e9)
+_HALF: Final = np.float32(0.5)
+_TINY: Final = np.float32(1e-6)
+_SAME: Final = np.int32(SAME)
 _DEEPEST: Final = np.int32(2**31 - 1)
 
 
@@ -274,53 +297,122 @@ def cut_with_ball(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
     beside it, where the line begins and ends, and between which places along it what is taken counts
     for the width of cut; `deepest` is the base depth. What is the same for all blocks: `see_ball`.
 
-    Three loops, not one: while a root is waited for, other cells are at work.
-
     Returns the sum of the columns taken; the largest axial depth with the first cell that has it, as
     64 * depth + 63 - cell (what that depth is: `commit.axial_depths`); and the least depth. How far
     beside the line columns were taken is kept cell by cell for all blocks of a piece (`end_sides`).
     """
-    cells, work = int32s(lists[0]), float32_rows(lists[1])
-    out, notes = int32_rows(lists[2]), int32s(lists[3])
-    u0, w0, low, high, span_from, span_to = view
-    line, row, thick = work[BALL_LINE], notes[SIGN], notes[ONWARD_TO]
-    square, least_under, behind = line[L_SQUARE], line[L_LEAST_UNDER], line[L_BEHIND]
-    rise, middle = line[L_RISE], line[L_MIDDLE]
+    _see_cells(lists, view)
+    return _take(lists, base, view, deepest)
+
+
+@inner_kernel
+def cut_at_wall(lists: Any, places: Any, view: Any, limits: Any) -> Any:
+    """Cut a block through which the ball's upright wall passes, or one of walls before.
+
+    As `cut_with_ball`, with the means at the end of `lists`; `places` are the block's first numbers in
+    the cells and in the means, and `limits` the base depth and whether the wall counts. Not for a line
+    that goes through the blank, nor where more than the wall bends (`means.bends`).
+
+    Returns what `cut_with_ball` does, but the volume by mean depths, and whether some still differ
+    from those of the centres.
+    """
+    cells, out, thick = int32s(lists[0]), int32_rows(lists[2]), int32s(lists[3])[LEAST_THICK]
+    taken, known = int32s(lists[4]), (lists[0], lists[1], lists[2], lists[3])
+    _see_cells(known, view)
+    _find_means(known, view, limits)
+    volume = cover(cells, taken, places, out)
+    _, tallest, least = _take(known, places[0], view, limits[0])
+    mixed, shallowest = still_mixed(cells, places[0], taken, places[1], thick)
+    return volume, tallest, (min(least, shallowest) if shallowest < thick else least), mixed
+
+
+@inlined_kernel
+def _see_cells(lists: Any, view: Any) -> None:
+    """Note where a block's cells lie along the line and beside it, and half the trough's width there.
+
+    A loop of its own: while a root is waited for, other cells are at work.
+    """
+    work, u0, w0 = float32_rows(lists[1]), view[0], view[1]
+    square = work[BALL_LINE, L_SQUARE]
     for k in range(CELLS):
         u, w = u0 + work[ALONG, k], w0 + work[BESIDE, k]
         work[AT_U, k], work[AT_W, k] = u, w
         work[ROOT, k] = np.sqrt(max(square - w * w, _ZERO))
-    for k in range(CELLS):
-        u, w, root = work[AT_U, k], work[AT_W, k], work[ROOT, k]
-        nearest = min(max(u - behind * root, low), high)
-        off = u - nearest
-        under = square - w * w - off * off
-        z = middle + rise * nearest - _STEPS * np.sqrt(max(under, _ZERO))
-        ahead_z = middle + rise * min(max(u, low), high) - _STEPS * root
-        depth = np.int32(deepest - np.int32(z))
-        out[INSIDE, k] = depth if under >= least_under else _NONE
-        out[ONWARD, k] = min(np.int32(deepest - np.int32(ahead_z)), thick)
+
+
+@inlined_kernel
+def _touch(cell: Any, ends: Any, slant: Any) -> Any:
+    """Return the place of the line at which the ball comes lowest over a cell, and what is below a root.
+
+    `cell` is where it lies along the line and beside it, and half the trough's width there; `ends` are
+    those of the line. The root is how far the ball's surface is below its middle, less than 0 outside.
+    """
+    u, w, root = cell
+    low, high = ends
+    behind, square = slant
+    nearest = min(max(u - behind * root, low), high)
+    off = u - nearest
+    return nearest, square - w * w - off * off
+
+
+@inlined_kernel
+def _take(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
+    """Cut a block whose cells were seen, and count what that takes (see `cut_with_ball`)."""
+    cells, work, notes = int32s(lists[0]), float32_rows(lists[1]), int32s(lists[3])
+    low, high, span_from, span_to = view[2], view[3], view[4], view[5]
+    line, row, thick = work[BALL_LINE], notes[SIGN], notes[ONWARD_TO]
+    rise, middle, least_under = line[L_RISE], line[L_MIDDLE], line[L_LEAST_UNDER]
+    slant = line[L_BEHIND], line[L_SQUARE]
     volume, tallest, least, cell = _NONE, _NONE, _NOWHERE, _LAST
     for k in range(CELLS):
+        u, w, root = work[AT_U, k], work[AT_W, k], work[ROOT, k]
+        nearest, under = _touch((u, w, root), (low, high), slant)
+        z = middle + rise * nearest - _STEPS * np.sqrt(max(under, _ZERO))
+        ahead_z = middle + rise * min(max(u, low), high) - _STEPS * root
+        depth = np.int32(deepest - np.int32(z)) if under >= least_under else _NONE
+        onward = min(np.int32(deepest - np.int32(ahead_z)), thick)
         i, j = base + np.uint64(k), base + np.uint64(SIGNS + k)
         old, by = cells[i], cells[j]
-        new = max(old, out[INSIDE, k])
+        new = max(old, depth)
         fell = np.int32(new - old)
         felt = fell > _NOISE
-        axial = max(fell, np.int32(out[ONWARD, k] - old)) if felt else _NONE
+        axial = max(fell, np.int32(onward - old)) if felt else _NONE
         cells[i] = new
         cells[j] = row if felt | ((fell > _NONE) & (by == _NONE)) else by  # `commit.sign`
-        out[UNDER, k] = fell
         volume = np.int32(volume + fell)
         tallest = max(tallest, np.int32((axial << _SIX) | cell))
         cell = np.int32(cell - _STEP)
         least = min(least, new)
-    for k in range(CELLS):
-        u, w = work[AT_U, k], work[AT_W, k]
-        felt = (out[UNDER, k] > _NOISE) & (u >= span_from) & (u <= span_to)
-        work[LEFTS, k] = min(work[LEFTS, k], w if felt else _FAR)
-        work[RIGHTS, k] = max(work[RIGHTS, k], w if felt else -_FAR)
+        beside = felt & (u >= span_from) & (u <= span_to)
+        work[LEFTS, k] = min(work[LEFTS, k], w if beside else _FAR)
+        work[RIGHTS, k] = max(work[RIGHTS, k], w if beside else -_FAR)
     return volume, tallest, least
+
+
+@inlined_kernel
+def _find_means(lists: Any, view: Any, limits: Any) -> None:
+    """Put the mean depths of a block's cells in out[UNDER]: its depth, and at the wall what is cut of it.
+
+    A cell counts by its area (`strips.mean_at_wall`), beyond the rim with the depth of the rim.
+    """
+    work, out, thick = float32_rows(lists[1]), int32_rows(lists[2]), int32s(lists[3])[LEAST_THICK]
+    low, high, line, cell = view[2], view[3], work[BALL_LINE], work[TOOL, WIDE]
+    ux, uy, rise, middle = line[L_UX], line[L_UY], line[L_RISE], line[L_MIDDLE]
+    slant = line[L_BEHIND], line[L_SQUARE]
+    deepest, radius, least_under = limits[0], (line[L_RADIUS] if limits[1] else _FAR), line[L_LEAST_UNDER]
+    for k in range(CELLS):
+        u, w, root = work[AT_U, k], work[AT_W, k], work[ROOT, k]
+        over = max(u - high, _ZERO) + min(u - low, _ZERO)
+        away = max(np.sqrt(w * w + over * over), _TINY)
+        width = max((abs(over * ux - w * uy) + abs(over * uy + w * ux)) * (cell / away), NARROWEST)
+        part = max(min(_HALF, (radius - away) / width) + _HALF, _ZERO)
+        nearest, under = _touch((u, w, root), (low, high), slant)
+        z = middle + rise * nearest - _STEPS * np.sqrt(max(under, _ZERO))
+        depth = max(min(np.int32(deepest - np.int32(z)), thick), _NONE)
+        centre = depth if under >= least_under else _NONE
+        mean = np.int32(np.float32(depth) * part)
+        bent = (part < WHOLE_PART) & (abs(np.int32(mean - centre)) > _SAME)
+        out[UNDER, k] = mean if bent else centre
 
 
 @inner_kernel

@@ -10,7 +10,7 @@ import math
 
 import numpy as np
 
-from dryrun.jit import inner_kernel, kernel
+from dryrun.jit import inlined_kernel, inner_kernel, kernel
 from dryrun.removal import blocks
 from dryrun.removal.ball import HIGHEST, see_ball
 from dryrun.removal.block import (
@@ -52,6 +52,8 @@ from dryrun.removal.ground import (
     EDGE_FROM,
     EDGE_TO,
     ENTRY,
+    FAR_X,
+    FAR_Y,
     FRAME,
     GOES_ON,
     HELIX,
@@ -78,6 +80,7 @@ from dryrun.removal.ground import (
     SHALLOW,
     SHORT,
     SHORT_WAY,
+    STEEP,
     STEPS_PER_MM,
     THICK,
     TILE,
@@ -91,6 +94,8 @@ from dryrun.removal.ground import (
     WHOLLY,
     Given,
     Lent,
+    X,
+    Y,
     Z,
 )
 from dryrun.removal.lend import (
@@ -121,6 +126,7 @@ from dryrun.removal.shortcuts import (
     cut_tile_with_disc,
 )
 from dryrun.removal.view import (
+    arc_box,
     box_of,
     furthest_offset,
     joined_beyond,
@@ -130,6 +136,8 @@ from dryrun.removal.view import (
     tool_of,
 )
 
+#: A path along the blank's edge is over it, mm.
+_HAIR = 1e-4
 #: A flank steeper than this counts as a wall.
 _STEEPEST = 8.0
 #: From this part of its height on the round flank of a cutter bends much within a cell.
@@ -251,11 +259,14 @@ def _load(lent, given, entry):
     if kind == ARC or kind == HELIX:
         lowest += min(0.0, real[PIECE + A_RISE] * real[PIECE + A_SWEEP])
     whole[TIP_DEPTH] = steps_below(real[FRAME + TOP], lowest)
-    _note_edge(real, whole, lowest)
+    nosed = real[FAMILY] == BALL or real[FAMILY] == BULL
+    beside = nosed and not _is_over_blank(kind, real)
+    _note_edge(real, whole, lowest, beside)
     whole[PLUNGES] = _plunges(kind, real)
-    nosed = (real[FAMILY] == BALL or real[FAMILY] == BULL) and not whole[SHORT]
-    deep = nosed and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
-    whole[WHOLLY] = deep or whole[PLUNGES] != 0
+    alone = not whole[SHORT] or whole[JOINED] == 0  # relief is finished in short moves, one on the other
+    deep = not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
+    curved = nosed and (deep or (alone and whole[OVERHANG] > 0))
+    whole[WHOLLY] = curved or beside or whole[PLUNGES] != 0
     whole[GOES_ON] = _goes_on(kind, real)
     whole[RIM_DEPTH] = steps_below(real[FRAME + TOP], lowest + real[RIM])
     if whole[SHORT_WAY] == BALL_WAY:
@@ -269,14 +280,14 @@ def _load(lent, given, entry):
 
 
 @inner_kernel
-def _note_edge(real, whole, lowest):
+def _note_edge(real, whole, lowest, beside):
     """Note where the edge of the cut lies in a top that stands, and how steep its flank is there.
 
     A cell whose centre the cutter passes above may still lose a part, at most half its diagonal away.
     """
     depth = real[FRAME + TOP] - lowest
     fine_to = np.inf if whole[SHORT] else real[FINE_TO]  # relief is finished in short moves
-    if real[FINE_FROM] <= depth <= fine_to:
+    if real[FINE_FROM] <= depth <= fine_to and not beside:
         real[EDGE_FROM], real[EDGE_TO], whole[OVERHANG] = 0.0, -np.inf, 0
         return
     if whole[KIND] == ARC or whole[KIND] == HELIX:
@@ -287,6 +298,24 @@ def _note_edge(real, whole, lowest):
     real[EDGE_TO], slope = edge_of(tool_of(real), depth)
     steep = min(slope + abs(rise), _STEEPEST)
     whole[OVERHANG] = np.int64(steep * 0.71 * real[FRAME + CELL] * STEPS_PER_MM)
+
+
+@inner_kernel
+def _is_over_blank(kind, real):
+    """Whether a piece's path lies all over the blank: of a groove beside it little but the edge counts."""
+    if kind == LINE or kind == STEEP:
+        x, y, length = real[PIECE + X], real[PIECE + Y], real[PIECE + LENGTH]
+        end_x, end_y = x + real[PIECE + UX] * length, y + real[PIECE + UY] * length
+        return _is_inside(real, x, y) and _is_inside(real, end_x, end_y)
+    low_x, low_y, high_x, high_y = arc_box(piece_of(real))
+    return _is_inside(real, low_x, low_y) and _is_inside(real, high_x, high_y)
+
+
+@inlined_kernel
+def _is_inside(real, x, y):
+    """Whether a place is over the blank or on its edge."""
+    over_x = real[FRAME + LOW_X] - _HAIR <= x <= real[FAR_X] + _HAIR
+    return over_x and real[FRAME + LOW_Y] - _HAIR <= y <= real[FAR_Y] + _HAIR
 
 
 @inner_kernel

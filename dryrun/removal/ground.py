@@ -71,9 +71,13 @@ OFFSET: Final = PIECE + DATA
 HALF, NEAR_LINE, SPAN, CENTRAL = range(OFFSET + 1, OFFSET + 5)
 #: And the radii at which the cutter leaves the top of the blank where the piece is least and most deep.
 EDGE_FROM, EDGE_TO = OFFSET + 5, OFFSET + 6
-REALS: Final = OFFSET + 7
+#: And how far the blank goes along X and Y.
+FAR_X, FAR_Y = OFFSET + 7, OFFSET + 8
+REALS: Final = OFFSET + 9
 
 STEPS_PER_MM: Final = 2.0**20
+#: A row or column of cells that lies wholly over the blank.
+WHOLE_SHARE: Final = 65536
 MOST_MM: Final = 1000.0
 #: To this depth 64 columns make a sum of 31 bits.
 SHALLOW: Final = 2**25 - 1
@@ -186,11 +190,20 @@ def work_space(ground: Ground, rings: int) -> Space:
     space.work[MIDDLE_Y, :PAGE_BLOCKS] = ((b >> 2) - 1.5) * 8.0 * cell
     space.work[blocks.TOOL, blocks.CELL] = cell
     space.real[FRAME : FRAME + 4] = ground.frame
+    space.real[FAR_X], space.real[FAR_Y] = _far_corner(ground)
     space.whole[: len(ground.grid)] = ground.grid
     space.whole[BLOCKS] = ground.grid[PAGES_Y] * ground.grid[PAGES_X] * PAGE_BLOCKS
     space.whole[RINGS] = rings
     space.whole[TOOL_INDEX] = -1
     return space
+
+
+def _far_corner(ground: Ground) -> tuple[float, float]:
+    """Return where the blank ends along X and Y, mm; its last cells may lie partly over it."""
+    nx, ny, rows = ground.grid[NX], ground.grid[NY], ground.grid[PAGES_X] * 32
+    parts = ground.shares[nx - 1] / WHOLE_SHARE, ground.shares[rows + ny - 1] / WHOLE_SHARE
+    x, y, cell = ground.frame[LOW_X], ground.frame[LOW_Y], ground.frame[CELL]
+    return x + (nx - 1 + float(parts[0])) * cell, y + (ny - 1 + float(parts[1])) * cell
 
 
 def _apart(*wanted: tuple[tuple[int, ...], type]) -> list[NDArray[Any]]:

@@ -11,7 +11,15 @@ from typing import Final
 import numpy as np
 
 from dryrun.jit import inlined_kernel, inner_kernel
-from dryrun.removal.ball import begin_sides, cut_with_ball, end_sides, list_blocks
+from dryrun.removal.ball import (
+    L_UX,
+    L_UY,
+    begin_sides,
+    cut_at_wall,
+    cut_with_ball,
+    end_sides,
+    list_blocks,
+)
 from dryrun.removal.block import (
     at_edge,
     cut_block,
@@ -31,6 +39,7 @@ from dryrun.removal.commit import (
     TALLEST_AT,
     VOLUME,
     WHOLE,
+    begin_means,
 )
 from dryrun.removal.disc import (
     AT_SIDE,
@@ -43,6 +52,7 @@ from dryrun.removal.disc import (
     look_at_page,
 )
 from dryrun.removal.ground import (
+    BALL_LINE,
     BASE,
     BLOCK_U,
     BLOCK_W,
@@ -60,10 +70,13 @@ from dryrun.removal.ground import (
     MIDDLE_X,
     MIDDLE_Y,
     NX,
+    OVERHANG,
     PAGE_BLOCKS,
     PAGES_X,
     PIECE,
+    RIM_DEPTH,
     ROW,
+    THICK,
     TILE,
     TILE_PAGES,
     TILES_X,
@@ -76,6 +89,7 @@ from dryrun.removal.ground import (
     VIEW_TO,
     VIEW_U,
     VIEW_W,
+    WHOLLY,
     X,
     Y,
 )
@@ -107,32 +121,69 @@ def cut_tile_with_ball(lent, box, ball, arcs, exact):
     real, grid, levels = float64s(lent.real), int64s(lent.whole), int32s(lent.levels)
     notes, work, corner = int32s(lent.notes), float32_rows(lent.work), _corner(grid)
     at_once, in_steps = list_blocks(lent, box)
+    ahead = real[PIECE + LENGTH] == 0.0, _F32(max(real[RADIUS] - real[PIECE + LENGTH], 0.0))
+    # of a line that does not go through the blank, and whose edge in the top is fine enough
+    wall_alone = grid[OVERHANG] == 0 and grid[WHOLLY] == 0 and grid[TIP_DEPTH] <= grid[THICK]
+    volume, best, across = 0, (np.int64(NOISE), np.int64(-1)), grid[NX]
+    begin_sides(work)
     for i in range(in_steps + 1, LISTED_END + 1):
-        _cut_in_steps(lent, _find_block(corner, np.int64(notes[i])), ball, arcs, exact)
-    ux, uy, dot = _F32(real[PIECE + UX]), _F32(real[PIECE + UY]), real[PIECE + LENGTH] == 0.0
-    # ahead of a short move lies what it cuts with its front
-    ahead, across = _F32(max(real[RADIUS] - real[PIECE + LENGTH], 0.0)), grid[NX]
+        at = _find_block(corner, np.int64(notes[i]))
+        if not wall_alone or at_edge(lent, at[2], at[3]):
+            _cut_in_steps(lent, at, ball, arcs, exact)
+            continue
+        taken, tallest = _cut_at_wall(lent, at, _view_of(lent, at, ahead))
+        volume += taken
+        best = _taller(best, tallest, at[2] * across + at[3], across)
     deepest, whole = DEEP * grid[BLOCKS], WHOLE * grid[BLOCKS]
     lists, tip = (lent.cells, lent.work, lent.out, lent.notes), np.int32(grid[TIP_DEPTH])
-    volume, best = 0, (np.int64(NOISE), np.int64(-1))
-    begin_sides(work)
     for i in range(LISTED, at_once):
-        block, local, iy, ix = _find_block(corner, np.int64(notes[i]))
-        page, b = local >> 4, local & 15
-        u = work[VIEW_U, page] + ux * work[MIDDLE_X, b] + uy * work[MIDDLE_Y, b]
-        w = work[VIEW_W, page] + ux * work[MIDDLE_Y, b] - uy * work[MIDDLE_X, b]
-        low, high = work[VIEW_FROM, page], work[VIEW_TO, page]
+        at = _find_block(corner, np.int64(notes[i]))
+        block, local, iy, ix = at
         if levels[whole + block]:
             fill_block(lent, block)
-        view = u, w, low, high, _F32(-np.inf) if dot else low, high + ahead
-        taken, tallest, least = cut_with_ball(
-            lists, np.uint64(block * BOTH), view, notes[VIEW_BASE + page]
-        )
+        view, base = _view_of(lent, at, ahead), notes[VIEW_BASE + (local >> 4)]
+        taken, tallest, least = cut_with_ball(lists, np.uint64(block * BOTH), view, base)
         # also where nothing was taken: a question would cost more
         levels[block], levels[deepest + block] = least, max(levels[deepest + block], tip)
         volume += np.int64(taken)
         best = _taller(best, np.int64(tallest), iy * across + ix, across)
     _keep(lent, volume, best, end_sides(work))
+
+
+@inlined_kernel
+def _view_of(lent, at, ahead):
+    """Return the view of a block as `cut_with_ball` takes it; `ahead` is of a piece.
+
+    `ahead` tells whether it has no length, and how far ahead of it what is taken counts for the width
+    of cut: ahead of a short move lies what it cuts with its front.
+    """
+    work = float32_rows(lent.work)
+    dot, front = ahead
+    page, b = at[1] >> 4, at[1] & 15
+    ux, uy = work[BALL_LINE, L_UX], work[BALL_LINE, L_UY]
+    u = work[VIEW_U, page] + ux * work[MIDDLE_X, b] + uy * work[MIDDLE_Y, b]
+    w = work[VIEW_W, page] + ux * work[MIDDLE_Y, b] - uy * work[MIDDLE_X, b]
+    low, high = work[VIEW_FROM, page], work[VIEW_TO, page]
+    return u, w, low, high, _F32(-np.inf) if dot else low, high + front
+
+
+@inner_kernel
+def _cut_at_wall(lent, at, view):
+    """Run a ball along a line over a block whose mean depths count; return the volume and tallest column."""
+    grid, levels, notes = int64s(lent.whole), int32s(lent.levels), int32s(lent.notes)
+    block, local = at[0], at[1]
+    mixed_at, deepest = MIXED * grid[BLOCKS] + block, DEEP * grid[BLOCKS] + block
+    places, thick = (np.uint64(block * BOTH), np.uint64(local * CELLS)), np.int32(grid[THICK])
+    if levels[WHOLE * grid[BLOCKS] + block]:
+        fill_block(lent, block)
+    if levels[mixed_at] == 0:
+        begin_means(int32s(lent.cells), places[0], int32s(lent.means), places[1], thick)
+    lists = lent.cells, lent.work, lent.out, lent.notes, lent.means
+    limits = notes[VIEW_BASE + (local >> 4)], levels[block] < grid[RIM_DEPTH]
+    volume, tallest, least, mixed = cut_at_wall(lists, places, view, limits)
+    levels[block], levels[mixed_at] = least, mixed
+    levels[deepest] = max(levels[deepest], np.int32(grid[TIP_DEPTH]))
+    return volume, np.int64(tallest)
 
 
 @inlined_kernel

@@ -22,6 +22,7 @@ Same conventions as `blocks`: rows of 64 float32, depths in steps.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -73,14 +74,18 @@ STRIPS: Final = 4
 SAME: Final = 512
 
 _ZERO: Final = np.float32(0.0)
-_QUARTER: Final = np.float32(0.25)
+#: From the ends of what is cut of a cell to the two places that stand for it under a ball, in parts of it.
+#: Of what bends evenly, and on average of an edge anywhere in it, the mean of both is that of all (Gauss
+#: and Legendre's rule); at the rim the flank is a root, of which it is where sqrt(a) + sqrt(1 - a) = 4/3.
+_IN_ALL: Final = np.float32(0.5 - BESIDE)
+_AT_RIM: Final = np.float32(0.5 - math.sqrt(0.25 - (7.0 / 18.0) ** 2))
 _HALF: Final = np.float32(0.5)
 _ONE: Final = np.float32(1.0)
 _STEPS: Final = np.float32(2**20)
 _FAR: Final = np.float32(1000.0)
 _TINY: Final = np.float32(1e-6)
 #: A cell filled to this part is whole.
-_WHOLE: Final = np.float32(0.9999)
+WHOLE_PART: Final = np.float32(0.9999)
 _PART: Final = np.float32(1.0 / STRIPS)
 _BESIDE: Final = np.float32(BESIDE)
 _SAME: Final = np.int32(SAME)
@@ -136,7 +141,8 @@ def _ball_strips(work, limits, across):
         size = work[SIZE_X, k], work[SIZE_Y, k]
         along, beside, off, width = _across(u, w, (low, high, _TINY), (ux, uy), size)
         first, filled, width = _cut_between(off, width, radius, size)
-        near, far = first + _QUARTER * filled, first + (_ONE - _QUARTER) * filled
+        part = _IN_ALL if filled >= WHOLE_PART * width else _AT_RIM
+        near, far = first + part * filled, first + (_ONE - part) * filled
         u, w = u - across * size[0] * beside, w + across * size[0] * along
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
@@ -224,15 +230,16 @@ def settle(work, out, thick, everywhere):
     so that a block has the same mean depths whether its surface bends somewhere or not.
     """
     ring, blend, steep = work[TOOL, RING], work[TOOL, BLEND], work[TOOL, STEEP]
+    same = _SAME >> 4 if everywhere else _SAME
     for k in range(CELLS):
         mean, width = np.int32(work[MEAN, k]), work[WIDTH, k]
         centre = max(min(out[INSIDE, k], thick), _NONE)
-        at_wall = work[FILLED, k] < _WHOLE * width
+        at_wall = work[FILLED, k] < WHOLE_PART * width
         off, half = work[AWAY, k], _HALF * width
         at_bend = (steep > _ZERO) & (off >= ring - half) & (off <= blend + half)
         more = np.int32(mean - centre)
-        bent = (at_wall | at_bend | everywhere) & (abs(more) > _SAME)
-        out[UNDER, k] = mean if bent | (more > _SAME) else centre
+        bent = (at_wall | at_bend | everywhere) & (abs(more) > same)
+        out[UNDER, k] = mean if bent | (more > same) else centre
 
 
 @inner_kernel
@@ -309,7 +316,7 @@ def _cut_between(off, width, radius, size):
     """
     first, last = max(-_HALF * width, -(radius + off)), min(_HALF * width, radius - off)
     side = max(min(width, max(size[0], size[1])), blocks.NARROWEST)
-    whole = last - first >= _WHOLE * width
+    whole = last - first >= WHOLE_PART * width
     filled = side if whole else max(last - first, _ZERO)
     return (-_HALF * side if whole else first), filled, (side if whole else width)
 
