@@ -20,6 +20,15 @@ from tests.removal.reference import BITS, arc, blank, motion_table, polyline
 from tests.removal.test_facts import cut
 
 ZIGZAG = polyline([(-25 + 50 * (k % 2), -15 + 0.5 * k, -1 - 0.02 * k) for k in range(24)])
+HELIX = motion_table([arc((0, 0, 0), 6.0, 0.3, 9.0, 2, rise=-5.0)])
+RING_ROUND = motion_table([arc((0, 0, -2), 6.0, 0.3, 9.0, 2)])
+
+#: Bits and paths for which different kernels are compiled. The first are those of the README's
+#: first command; each of the others takes a quarter of a minute, which the long run has.
+WAYS = [("flat", ZIGZAG)]
+if os.environ.get("DRYRUN_LONG") == "1":
+    WAYS += [("flat", RING_ROUND), ("flat", HELIX), ("ball", ZIGZAG), ("ball", HELIX)]
+    WAYS += [("vee", ZIGZAG), ("form-round", HELIX)]
 
 
 def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -56,6 +65,23 @@ def test_parts_of_rows_do_not_show(threads: int, monkeypatch: pytest.MonkeyPatch
     assert bytes_of(threads) == whole
 
 
+@pytest.mark.jit_only
+@pytest.mark.parametrize(("name", "motion"), WAYS)
+def test_kernels_that_are_left_out_do_not_show(
+    name: str, motion: Motion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Compiled for what one stage needs or for everything, the kernels give the same bytes."""
+    made = []
+    for loaded in ([], [(True, True, True, True)]):
+        monkeypatch.setattr(share, "loaded", loaded)
+        surface = Surface.blank(blank(60.0, 40.0, 20.0), cell=1.0)
+        facts = remove(surface, motion, BITS[name], threads=1)
+        columns = (getattr(facts, name) for name in facts.__slots__ if name != "contacts")
+        made.append([surface.height.tobytes(), *(column.tobytes() for column in columns)])
+
+    assert made[0] == made[1]
+
+
 @pytest.mark.parametrize("threads", [1, 2, 7])
 @pytest.mark.parametrize("entries", [0, 1, 5, 1000, 123_457])
 def test_lists_of_tiles_share_all_work(entries: int, threads: int) -> None:
@@ -88,6 +114,7 @@ def test_a_fault_in_one_thread_ends_the_others(monkeypatch: pytest.MonkeyPatch) 
     assert threading.active_count() == before
 
 
+@pytest.mark.no_cover  # ten seconds without the compiler, and its kernels are counted elsewhere
 def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """It never goes back, and ends with all pieces done."""
     monkeypatch.setattr(share, "BATCH", 5)
@@ -128,7 +155,8 @@ def test_the_caller_is_told_before_kernels_are_compiled(tmp_path: Path) -> None:
         "print(len(told))\n"
     )
     root = Path(__file__).resolve().parents[2]
-    environment = {**os.environ, "DRYRUN_CACHE_DIR": str(tmp_path)}
+    # what is compiled for this need not be fast
+    environment = {**os.environ, "DRYRUN_CACHE_DIR": str(tmp_path), "NUMBA_OPT": "0"}
     told = [
         subprocess.run(
             [sys.executable, "-c", program], cwd=root, env=environment,

@@ -633,10 +633,12 @@ def test_entry_is_the_angle_of_descent_into_material() -> None:
 
 FINGERPRINT = """
 import hashlib, sys
+from dryrun.removal import share
 from dryrun.removal.simulate import remove
 from dryrun.removal.surface import Surface
 from tests.removal.reference import BITS, blank
 from tests.removal.test_outside import MANY_ROWS
+share.loaded.append((True, True, True, True))  # which the tests have compiled
 for name in ("flat", "ball", "bull", "form-stepped"):
     surface = Surface.blank(blank(28.3, 26.1, 20.0), cell=0.1)
     facts = remove(surface, MANY_ROWS, BITS[name], threads=2)
