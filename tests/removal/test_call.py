@@ -31,6 +31,7 @@ if os.environ.get("DRYRUN_LONG") == "1":
     WAYS += [("vee", ZIGZAG), ("form-round", HELIX)]
 
 
+@pytest.mark.no_cover  # slow without the compiler, and its kernels are counted elsewhere
 def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sorted into tiles a few pieces at a time, surface and facts have the same bytes."""
     motion = Motion.concatenate([ZIGZAG, motion_table([arc((0, 0, 1.5), 4, 3.6, 2.2, 0)])])
@@ -114,7 +115,7 @@ def test_a_fault_in_one_thread_ends_the_others(monkeypatch: pytest.MonkeyPatch) 
     assert threading.active_count() == before
 
 
-@pytest.mark.no_cover  # ten seconds without the compiler, and its kernels are counted elsewhere
+@pytest.mark.no_cover
 def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """It never goes back, and ends with all pieces done."""
     monkeypatch.setattr(share, "BATCH", 5)

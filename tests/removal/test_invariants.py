@@ -169,7 +169,7 @@ def test_cutting_the_same_path_twice_changes_nothing(motion: Motion, bit: Bit) -
     assert np.array_equal(again.lowest, facts.lowest, equal_nan=True)
 
 
-@pytest.mark.no_cover
+@pytest.mark.jit_only
 @few
 @given(programs(), bits)
 def test_the_way_back_gives_the_same_surface(motion: Motion, bit: Bit) -> None:
