@@ -55,7 +55,7 @@ def run(folder: Path, order: list[str], extra: str = "") -> dryrun.Outcome:
             f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
         )
     (folder / "job.toml").write_text(text)
-    return dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=CELL)
+    return dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
 
 
 def codes(outcome: dryrun.Outcome) -> list[tuple[str, int | None]]:
