@@ -8,16 +8,19 @@ import sys
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from dryrun.motion import Motion
-from dryrun.removal import parts, share
+from dryrun.removal import parts, share, simulate
 from dryrun.removal.simulate import remove
 from dryrun.removal.surface import Surface
 from tests.removal.reference import BITS, arc, blank, motion_table, polyline
 from tests.removal.test_facts import cut
+
+LONG = os.environ.get("DRYRUN_LONG") == "1"
 
 ZIGZAG = polyline([(-25 + 50 * (k % 2), -15 + 0.5 * k, -1 - 0.02 * k) for k in range(24)])
 HELIX = motion_table([arc((0, 0, 0), 6.0, 0.3, 9.0, 2, rise=-5.0)])
@@ -26,7 +29,7 @@ RING_ROUND = motion_table([arc((0, 0, -2), 6.0, 0.3, 9.0, 2)])
 #: Bits and paths for which different kernels are compiled. The first are those of the README's
 #: first command; each of the others takes a quarter of a minute, which the long run has.
 WAYS = [("flat", ZIGZAG)]
-if os.environ.get("DRYRUN_LONG") == "1":
+if LONG:
     WAYS += [("flat", RING_ROUND), ("flat", HELIX), ("ball", ZIGZAG), ("ball", HELIX)]
     WAYS += [("vee", ZIGZAG), ("form-round", HELIX)]
 
@@ -147,7 +150,31 @@ def test_tiles_of_other_sizes_are_refused() -> None:
 
 
 @pytest.mark.jit_only
-def test_the_caller_is_told_before_kernels_are_compiled(tmp_path: Path) -> None:
+def test_the_caller_is_told_before_kernels_are_compiled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where neither this process nor the disk has them, before anything is cut."""
+
+    class Told(Exception):  # noqa: N818 - it is no error
+        pass
+
+    def tell() -> None:
+        raise Told
+
+    cut(ZIGZAG)
+    with monkeypatch.context() as patch:
+        patch.setattr(simulate, "cache_folder", lambda path: tmp_path)
+        cut(ZIGZAG, compiling=tell)  # this process has them
+        patch.setattr(simulate, "cut_tiles", SimpleNamespace(signatures=[]))
+        with pytest.raises(Told):
+            cut(ZIGZAG, compiling=tell)
+    monkeypatch.setattr(simulate, "cut_tiles", SimpleNamespace(signatures=[]))
+    cut(ZIGZAG, compiling=tell)  # the disk has them
+
+
+@pytest.mark.jit_only
+@pytest.mark.skipif(not LONG, reason="compiles everything once more")
+def test_the_caller_is_told_before_kernels_are_compiled_for_all(tmp_path: Path) -> None:
     """Once, where no process has compiled them before, and not again."""
     program = (
         "from tests.removal.test_call import *\n"
@@ -156,8 +183,7 @@ def test_the_caller_is_told_before_kernels_are_compiled(tmp_path: Path) -> None:
         "print(len(told))\n"
     )
     root = Path(__file__).resolve().parents[2]
-    # what is compiled for this need not be fast
-    environment = {**os.environ, "DRYRUN_CACHE_DIR": str(tmp_path), "NUMBA_OPT": "0"}
+    environment = {**os.environ, "DRYRUN_CACHE_DIR": str(tmp_path)}
     told = [
         subprocess.run(
             [sys.executable, "-c", program], cwd=root, env=environment,
