@@ -158,6 +158,7 @@ def test_a_hole_that_lies_elsewhere_than_its_like(cups: Places, tmp_path: Path) 
     assert found.value == pytest.approx(2.7, abs=0.01)
 
 
+@pytest.mark.jit_only
 def test_holes_that_are_alike_beside_theirs_or_follow_no_pattern(tmp_path: Path) -> None:
     """All where they belong; two of two cups elsewhere; and one that is elsewhere by far."""
     two = CORNERS[:2]
@@ -170,6 +171,7 @@ def test_holes_that_are_alike_beside_theirs_or_follow_no_pattern(tmp_path: Path)
     assert told(tmp_path, cups, (pilots(two, 14.0), "drill")) == []
 
 
+@pytest.mark.jit_only
 def test_holes_that_are_meant_where_they_are(tmp_path: Path) -> None:
     """Concentric ones; holes at the edge of discs; a ring of holes round the one in the middle."""
     ring = [(14 * math.cos(k), 14 * math.sin(k)) for k in range(6)]

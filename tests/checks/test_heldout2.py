@@ -26,7 +26,7 @@ def found(made: Made, folder: Path) -> list[dryrun.Finding]:
     return dryrun.dry_run(job, cell=CELLS.get(made.name), threads=1).findings
 
 
-@pytest.mark.parametrize("name", some(list(JOBS), 1, every=2))
+@pytest.mark.parametrize("name", some(list(JOBS), 1, every=4))
 def test_nothing_is_said_against_a_clean_job(name: str, tmp_path: Path) -> None:
     """A clean job of the second set has neither errors nor warnings; notes are allowed."""
     said = [f for f in found(JOBS[name](), tmp_path) if f.level != "note"]
@@ -34,7 +34,7 @@ def test_nothing_is_said_against_a_clean_job(name: str, tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "slip", some(SLIPS, 1), ids=lambda s: f"{s.job}:_{s.what}".replace(" ", "_")
+    "slip", some(SLIPS, 1, every=12), ids=lambda s: f"{s.job}:_{s.what}".replace(" ", "_")
 )
 def test_a_planted_mistake_is_told(slip: Slip, tmp_path: Path) -> None:
     """A planted mistake is told by its code, on its line."""

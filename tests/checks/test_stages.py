@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 from pathlib import Path
 
@@ -9,6 +10,9 @@ import pytest
 
 import dryrun
 from dryrun.checks.fit import _rounded
+
+#: The field's cells in mm: wider ones without the compiler.
+CELL = 0.5 if os.environ.get("NUMBA_DISABLE_JIT") == "1" else 0.25
 
 HEAD = "G21 G90 G17\nS18000 M3\n"
 TAIL = "M5\nG0 Z30\nM30\n"
@@ -77,7 +81,7 @@ def test_a_stage_that_stops_short_where_an_earlier_one_went_deeper(tmp_path: Pat
             f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
         )
     (tmp_path / "job.toml").write_text(text)
-    found = codes(dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.25))
+    found = codes(dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=CELL))
 
     assert ("shallow", 2) in found
     assert ("stage-shifted", 2) in found
@@ -106,7 +110,7 @@ def two_bits(folder: Path, first: tuple[str, str], second: tuple[str, str], more
         (folder / f"{bit}.nc").write_text(HEAD + lines + TAIL)
         text += f'[[stages]]\nname = "{bit}"\nprogram = "{bit}.nc"\nbit = "{bit}"\ndepth = "3 mm"\n'
     (folder / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=CELL)
     return [f.code for f in outcome.findings if f.stage == 1]
 
 
@@ -209,7 +213,7 @@ def two_pockets(
             f'depth = "{depth if name == "small" else 3.0} mm"\n'
         )
     (folder / "job.toml").write_text(text)
-    return dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.25)
+    return dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=CELL)
 
 
 def test_walls_deeper_than_the_floor(tmp_path: Path) -> None:
@@ -252,7 +256,7 @@ def said_of_idle(folder: Path, idle: str, rack: str = "") -> str:
         (folder / f"{name}.nc").write_text(HEAD + program + TAIL)
         text += f'[[stages]]\nname = "{name}"\nprogram = "{name}.nc"\nbit = "{name}"\n'
     (folder / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.1)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.4 * CELL)
 
     (finding,) = (f for f in outcome.findings if f.code == "idle-stage")
     return finding.message
@@ -327,7 +331,7 @@ def test_a_bit_that_cannot_be_cut_from_the_field(tmp_path: Path) -> None:
     for name in ("dove", "small"):
         text += f'[[stages]]\nname = "{name}"\nprogram = "p.nc"\nbit = "{name}"\ndepth = "3 mm"\n'
     (tmp_path / "job.toml").write_text(text)
-    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.25)
+    outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=CELL)
 
     assert {("too-deep", 1), ("too-deep", 2)} <= set(codes(outcome))
     assert ("shallow", "a bit that does not cut under material", (1,)) in [

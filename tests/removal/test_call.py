@@ -8,20 +8,33 @@ import sys
 import threading
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
 
 from dryrun.motion import Motion
-from dryrun.removal import parts, share
+from dryrun.removal import parts, share, simulate
 from dryrun.removal.simulate import remove
 from dryrun.removal.surface import Surface
 from tests.removal.reference import BITS, arc, blank, motion_table, polyline
 from tests.removal.test_facts import cut
 
+LONG = os.environ.get("DRYRUN_LONG") == "1"
+
 ZIGZAG = polyline([(-25 + 50 * (k % 2), -15 + 0.5 * k, -1 - 0.02 * k) for k in range(24)])
+HELIX = motion_table([arc((0, 0, 0), 6.0, 0.3, 9.0, 2, rise=-5.0)])
+RING_ROUND = motion_table([arc((0, 0, -2), 6.0, 0.3, 9.0, 2)])
+
+#: Bits and paths for which different kernels are compiled. The first are those of the README's
+#: first command; each of the others takes a quarter of a minute, which the long run has.
+WAYS = [("flat", ZIGZAG)]
+if LONG:
+    WAYS += [("flat", RING_ROUND), ("flat", HELIX), ("ball", ZIGZAG), ("ball", HELIX)]
+    WAYS += [("vee", ZIGZAG), ("form-round", HELIX)]
 
 
+@pytest.mark.no_cover  # slow without the compiler, and its kernels are counted elsewhere
 def test_batches_do_not_show(monkeypatch: pytest.MonkeyPatch) -> None:
     """Sorted into tiles a few pieces at a time, surface and facts have the same bytes."""
     motion = Motion.concatenate([ZIGZAG, motion_table([arc((0, 0, 1.5), 4, 3.6, 2.2, 0)])])
@@ -56,6 +69,23 @@ def test_parts_of_rows_do_not_show(threads: int, monkeypatch: pytest.MonkeyPatch
     assert bytes_of(threads) == whole
 
 
+@pytest.mark.jit_only
+@pytest.mark.parametrize(("name", "motion"), WAYS)
+def test_kernels_that_are_left_out_do_not_show(
+    name: str, motion: Motion, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Compiled for what one stage needs or for everything, the kernels give the same bytes."""
+    made = []
+    for loaded in ([], [(True, True, True, True)]):
+        monkeypatch.setattr(share, "loaded", loaded)
+        surface = Surface.blank(blank(60.0, 40.0, 20.0), cell=1.0)
+        facts = remove(surface, motion, BITS[name], threads=1)
+        columns = (getattr(facts, name) for name in facts.__slots__ if name != "contacts")
+        made.append([surface.height.tobytes(), *(column.tobytes() for column in columns)])
+
+    assert made[0] == made[1]
+
+
 @pytest.mark.parametrize("threads", [1, 2, 7])
 @pytest.mark.parametrize("entries", [0, 1, 5, 1000, 123_457])
 def test_lists_of_tiles_share_all_work(entries: int, threads: int) -> None:
@@ -88,6 +118,7 @@ def test_a_fault_in_one_thread_ends_the_others(monkeypatch: pytest.MonkeyPatch) 
     assert threading.active_count() == before
 
 
+@pytest.mark.no_cover
 def test_progress_goes_from_nothing_to_all(monkeypatch: pytest.MonkeyPatch) -> None:
     """It never goes back, and ends with all pieces done."""
     monkeypatch.setattr(share, "BATCH", 5)
@@ -119,7 +150,31 @@ def test_tiles_of_other_sizes_are_refused() -> None:
 
 
 @pytest.mark.jit_only
-def test_the_caller_is_told_before_kernels_are_compiled(tmp_path: Path) -> None:
+def test_the_caller_is_told_before_kernels_are_compiled(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where neither this process nor the disk has them, before anything is cut."""
+
+    class Told(Exception):  # noqa: N818 - it is no error
+        pass
+
+    def tell() -> None:
+        raise Told
+
+    cut(ZIGZAG)
+    with monkeypatch.context() as patch:
+        patch.setattr(simulate, "cache_folder", lambda path: tmp_path)
+        cut(ZIGZAG, compiling=tell)  # this process has them
+        patch.setattr(simulate, "cut_tiles", SimpleNamespace(signatures=[]))
+        with pytest.raises(Told):
+            cut(ZIGZAG, compiling=tell)
+    monkeypatch.setattr(simulate, "cut_tiles", SimpleNamespace(signatures=[]))
+    cut(ZIGZAG, compiling=tell)  # the disk has them
+
+
+@pytest.mark.jit_only
+@pytest.mark.skipif(not LONG, reason="compiles everything once more")
+def test_the_caller_is_told_before_kernels_are_compiled_for_all(tmp_path: Path) -> None:
     """Once, where no process has compiled them before, and not again."""
     program = (
         "from tests.removal.test_call import *\n"

@@ -62,7 +62,9 @@ def test_a_thin_shank_goes_down_in_the_slot_that_was_cut_before() -> None:
     assert thick[2] == pytest.approx(4.0, abs=1e-6)
 
 
-@pytest.mark.parametrize("sweep", [10 * math.pi, -10 * math.pi])
+@pytest.mark.parametrize(
+    "sweep", [10 * math.pi, pytest.param(-10 * math.pi, marks=pytest.mark.jit_only)]
+)
 @pytest.mark.parametrize("shank", [5.0, 6.0, 8.0])
 def test_a_shank_follows_the_cutter_down_its_own_hole(shank: float, sweep: float) -> None:
     """A bore of 10 with flutes of 4 is the same in one row as in rows of 1 mm or of one turn.

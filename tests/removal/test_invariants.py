@@ -136,6 +136,7 @@ def test_the_surface_is_the_twins(motion: Motion, bit: Bit) -> None:
     assert not off.any()
 
 
+@pytest.mark.no_cover  # the kernels are counted in the test before
 @few
 @given(programs(), programs(), bits)
 def test_no_cell_ever_rises(first: Motion, second: Motion, bit: Bit) -> None:
@@ -168,6 +169,7 @@ def test_cutting_the_same_path_twice_changes_nothing(motion: Motion, bit: Bit) -
     assert np.array_equal(again.lowest, facts.lowest, equal_nan=True)
 
 
+@pytest.mark.jit_only
 @few
 @given(programs(), bits)
 def test_the_way_back_gives_the_same_surface(motion: Motion, bit: Bit) -> None:
