@@ -60,7 +60,9 @@ OVERHANG: Final = 22
 PLUNGES: Final = 23
 #: And whether the mean depths of all cells of a block count where the surface bends in it.
 WHOLLY: Final = 24
-WHOLES: Final = 25
+#: And whether little but the edge of a cut is over the blank.
+EDGE_ALONE: Final = 25
+WHOLES: Final = 26
 #: Real numbers the kernels look up: the tool, then the frame, then the piece.
 FRAME, PIECE = NUMBERS, NUMBERS + 4
 #: Ways through a block.

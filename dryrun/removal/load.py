@@ -37,6 +37,7 @@ from dryrun.removal.ground import (
     COARSE,
     DATA,
     DISC_WAY,
+    EDGE_ALONE,
     EDGE_FROM,
     EDGE_TO,
     ENTRY,
@@ -181,6 +182,7 @@ def _note_bends(real, whole):
     alone = not whole[SHORT] or whole[JOINED] == 0  # relief is finished in short moves, one on the other
     deep = not whole[SHORT] and real[FRAME + TOP] - lowest > _NEAR_RIM * real[CORNER]
     curved = nosed and (deep or (alone and whole[OVERHANG] > 0))
+    whole[EDGE_ALONE] = beside
     whole[WHOLLY] = curved or beside or whole[PLUNGES] != 0
 
 

@@ -17,6 +17,7 @@ from dryrun.removal.ground import (
     BASE,
     BELOW,
     CELL,
+    EDGE_ALONE,
     EDGE_FROM,
     EDGE_TO,
     FRAME,
@@ -89,7 +90,7 @@ def means_along_line(lent, at, edge, ball):
         strips.mean_of_disc(work, limits)
     elif real[FAMILY] == BALL:
         if ball is not None and not _wall_alone(grid, edge):
-            strips.mean_under_ball(work, limits, plunges)
+            strips.mean_under_ball(work, limits, (plunges, grid[EDGE_ALONE] != 0))
     else:
         nosed = real[FAMILY] == BULL and real[PIECE + RISE] > 0.0
         strips.mean_along_line(work, limits, out, (nosed, plunges))

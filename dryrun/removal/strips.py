@@ -44,7 +44,6 @@ from dryrun.removal.blocks import (
     FROM,
     FROM_HERE,
     INSIDE,
-    LOW,
     MEAN,
     PLACE,
     RADIUS,
@@ -112,41 +111,48 @@ def mean_along_line(work, limits, out, shape):
 
 
 @inner_kernel
-def mean_under_ball(work, limits, plunges):
+def mean_under_ball(work, limits, shape):
     """Find the mean depths under a ball along a line; `limits` is (base depth, thick).
 
-    A ball bends least, and is at work most: two strips do, and two places of each in a plunge.
+    `shape` is whether the line is a plunge, and whether little but the edge of the cut counts. A ball
+    bends least, and is at work most: two strips do, two places of each in a plunge, and four strips
+    where the edge is all.
     """
-    if plunges:
-        _ball_strips(work, limits, _BESIDE)
-        for k in range(CELLS):
-            work[LOW, k] = work[MEAN, k]
-        _ball_strips(work, limits, -_BESIDE)
-        for k in range(CELLS):
-            work[MEAN, k] = _HALF * (work[MEAN, k] + work[LOW, k])
-    else:
-        _ball_strips(work, limits, _ZERO)
+    plunges, edge_alone = shape
+    parts, sides = (2 if edge_alone else 1), (2 if plunges else 1)
+    for k in range(CELLS):
+        work[MEAN, k] = _ZERO
+    for i in range(parts * sides):
+        across = (_BESIDE if i < parts else -_BESIDE) if plunges else _ZERO
+        length = _ONE / np.float32(parts)
+        _add_ball_strips(work, limits, across, (np.float32(i % parts) * length, length, _ONE / np.float32(sides)))
 
 
 @inner_kernel
-def _ball_strips(work, limits, across):
-    """Find the mean depths of two strips of each cell, at places so many lengths from their middles."""
+def _add_ball_strips(work, limits, across, part):
+    """Add two strips of each cell to its mean depth, at places so many lengths from their middles.
+
+    `part` is where the part of a cell's cut begins in which they are, how long it is, and what it counts.
+    """
     base, thick = limits
     radius = work[TOOL, RADIUS]
     low, high, m = work[PLACE, FROM], work[PLACE, TO], work[PLACE, SLOPE_M]
     ux, uy = work[PLACE, UX], work[PLACE, UY]
     line = low, high, m, radius
+    begin, length, counts = part
+    counts = _HALF * length * counts
     for k in range(CELLS):
         u, w = work[AT_U, k], work[AT_W, k]
         size = work[SIZE_X, k], work[SIZE_Y, k]
         along, beside, off, width = _across(u, w, (low, high, _TINY), (ux, uy), size)
         first, filled, width = _cut_between(off, width, radius, size)
-        part = _IN_ALL if filled >= WHOLE_PART * width else _AT_RIM
-        near, far = first + part * filled, first + (_ONE - part) * filled
+        place = _IN_ALL if filled >= WHOLE_PART * width else _AT_RIM
+        near, far = begin + length * place, begin + length * (_ONE - place)
+        near, far = first + near * filled, first + far * filled
         u, w = u - across * size[0] * beside, w + across * size[0] * along
         depth = _under_ball(u + near * along, w + near * beside, line, base, thick)
         depth += _under_ball(u + far * along, w + far * beside, line, base, thick)
-        work[MEAN, k] = _HALF * depth * filled / width
+        work[MEAN, k] += counts * depth * filled / width
         work[FILLED, k], work[WIDTH, k] = filled, width
 
 
