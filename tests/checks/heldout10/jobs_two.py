@@ -117,6 +117,11 @@ def quarters(pen: Pen, centre: Point, r: float, z: float | None, f: float, m: st
         pen.arc(3, cx + x, cy + y, centre, z, f, f"{m} q{k}")
 
 
+def offsets() -> dict[str, list[str]]:
+    """A table of its own for each stage."""
+    return {"G54": ["0 in", "0 in", "0 in"], "G55": ["6 in", "0 in", "0 in"]}
+
+
 def coasters() -> Shop:
     """Two coasters from one board, by G54 and G55, in inches with R arcs."""
     inch = 25.4
@@ -147,7 +152,6 @@ def coasters() -> Shop:
     )
     del shop.table["stock"]["zero"]
     zero = (3 * inch, 3 * inch, 0.0)
-    offsets = {"G54": ["0 in", "0 in", "0 in"], "G55": ["6 in", "0 in", "0 in"]}
     hand = Hand(inch=True, places=4, radius=True, repeat=True)
     pen = Pen(hand, zero)
     cx, cy = zero[0], zero[1]
@@ -170,7 +174,7 @@ def coasters() -> Shop:
                 pen.cut(cx + 0.1 * inch, f=1900, m=f"recess{n} back")
         pen.rapid(z=22, m=f"recess{n} up")
     pen.tail(22, "M2")
-    shop.add(pen.lines, name="recess", bit="flat-quarter", depth="0.12 in", offsets=offsets)
+    shop.add(pen.lines, name="recess", bit="flat-quarter", depth="0.12 in", offsets=offsets())
 
     pen = Pen(hand, zero)
     pen.head(["coasters: rim line", "60 degree vee"], rpm=18000, high=22)
@@ -184,7 +188,7 @@ def coasters() -> Shop:
         quarters(pen, (cx, cy), 1.85 * inch, None, 1500, f"rim{n}")
         pen.rapid(z=22, m=f"rim{n} up")
     pen.tail(22, "M2")
-    shop.add(pen.lines, name="rim line", bit="vee-60", depth="0.05 in", offsets=offsets)
+    shop.add(pen.lines, name="rim line", bit="vee-60", depth="0.05 in", offsets=offsets())
 
     pen = Pen(hand, zero)
     pen.head(["coasters: cut out 4 in", "1/4 in flat bit, 2 flutes"], rpm=18000, high=22)
@@ -225,7 +229,7 @@ def coasters() -> Shop:
         bit="flat-quarter",
         depth="through",
         max_pass="0.15 in",
-        offsets=offsets,
+        offsets=offsets(),
         tab_width="0.3 in",
         tab_height="0.1 in",
     )
