@@ -1,4 +1,4 @@
-"""A ring beside the centre that all the others of its stretch share: a digit of I or J that slipped.
+"""A ring beside the centre that all others of its stretch share: a digit of I or J that slipped.
 
 A full circle closes round any centre, so the reader cannot tell. In a stretch without a lift, rings
 of a pocket and turns of a bore go round one centre; where a single one goes round another, with one

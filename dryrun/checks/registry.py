@@ -21,6 +21,7 @@ from dryrun.checks import (
     tabs,
     travel,
     turned,
+    unlike,
 )
 from dryrun.checks.context import StageContext
 from dryrun.finding import Finding
@@ -143,6 +144,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
     Check(("circle-flipped",), flipped.circle_flipped),
     Check(("bad-arc",), turned.arcs_across),
+    Check(("odd-pass",), unlike.odd_pass),
     Check(("idle-stage",), stages.idle_stage, _MAP),
     Check(("stage-order",), stages.stage_order, _MAP),
     Check(("missing-stage",), between.missing_stage, _MAP),

@@ -1,0 +1,161 @@
+"""One place of a pass that lies elsewhere than in all the other passes: a slip in a coordinate.
+
+Passes of an outline, a pocket or a slot go through the same places level by level. Where the path
+comes from one place and goes on to another again and again, and between them it is at one and the
+same third place each time but once, and that once one coordinate differs, it was mistyped: a minus
+lost, digits swapped, a point moved. The depth is right there, so that nothing else may tell.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import MOST_PLACES, StageContext
+from dryrun.checks.rounds import Points
+from dryrun.finding import Finding
+from dryrun.motion import Motion
+
+#: Places that are one, and a coordinate that is another one, mm.
+SAME: Final = 0.01
+OTHER: Final = 0.2
+#: Other passes through the usual place, at least.
+PASSES: Final = 2
+#: A move is level when its ends differ by less, mm.
+LEVEL: Final = 0.02
+
+Rows = NDArray[np.intp]
+
+
+class Unlike(NamedTuple):
+    """The row that goes to the odd place or starts there, whether it starts, which axis, where."""
+
+    row: int
+    starts: bool
+    axis: int
+    own: float
+    usual: float
+    passes: int
+
+
+class _Ways(NamedTuple):
+    """Stretches of the path: the row, the places at its ends, those between, whether level."""
+
+    row: Rows
+    ends: NDArray[np.float64]
+    places: NDArray[np.float64]
+    level: NDArray[np.bool_]
+
+
+def odd_pass(context: StageContext) -> Iterator[Finding]:
+    """Report places that lie elsewhere in one pass than in all others."""
+    motion = context.motion
+    for found in itertools.islice(unlike(motion), MOST_PLACES):
+        letter = "XY"[found.axis]
+        verb = "starts at" if found.starts else "goes to"
+        yield context.finding(
+            "odd-pass",
+            f"this pass {verb} {letter} {context.mm(round(found.own, 3))}; {found.passes} other "
+            f"passes that are else the same here have {letter} {context.mm(round(found.usual, 3))}",
+            row=found.row,
+            letters=letter,
+            at=motion.start[found.row] if found.starts else motion.end[found.row],
+            value=found.own,
+            limit=found.usual,
+            unit="mm",
+        )
+
+
+def unlike(motion: Motion) -> Iterator[Unlike]:
+    """Yield the odd places, first those on the way, then those where a pass starts."""
+    known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    step = (motion.end - motion.start)[:, :2]
+    rows = np.flatnonzero(motion.cutting & known & (np.hypot(step[:, 0], step[:, 1]) > 1e-6))
+    if len(rows) <= 2 * PASSES:
+        return
+    level = np.abs(motion.end[:, 2] - motion.start[:, 2]) < LEVEL
+    start, end = motion.start[:, :2], motion.end[:, :2]
+    run = np.cumsum(~motion.cutting)[rows]
+    begins = np.append(True, run[1:] != run[:-1])
+    for more in (1, 2):  # a word that is not written again holds for the next place, too
+        one = rows[:-more][run[:-more] == run[more:]]
+        first = begins[:-more][run[:-more] == run[more:]]
+        way = [rows[k : len(rows) - more + k][run[:-more] == run[more:]] for k in range(more + 1)]
+        places = np.stack([end[k] for k in way[:-1]], axis=1)
+        ends = np.column_stack([start[one], end[way[-1]]])
+        yield from _odd(_Ways(one, ends, places, level[one]), False)
+        way = [k[first] for k in way]
+        places = np.stack([start[k] for k in way[:more]], axis=1)
+        ends = np.column_stack([end[way[more - 1]], end[way[more]]])
+        yield from _odd(_Ways(way[0], ends, places, level[way[0]]), True)
+
+
+def _odd(way: _Ways, starts: bool) -> Iterator[Unlike]:
+    ends = np.rint(way.ends / SAME).astype(np.int64)
+    order = np.lexsort(ends.T)
+    cuts = np.flatnonzero((np.diff(ends[order], axis=0) != 0).any(axis=1)) + 1
+    found = []
+    for alike in np.split(order, cuts):
+        if len(alike) > PASSES:
+            found += list(_one_odd(way, np.sort(alike), starts))
+    yield from sorted(found)
+
+
+def _one_odd(way: _Ways, alike: Rows, starts: bool) -> Iterator[Unlike]:
+    """Yield the single way among those with the same ends whose places are not the others'."""
+    places = way.places[alike]
+    usual = np.median(places, axis=0)
+    off = (np.abs(places - usual) > SAME).any(axis=(1, 2))
+    if off.sum() != 1:
+        return
+    at = int(np.flatnonzero(off)[0])
+    k = int(alike[at])
+    own = way.places[k]
+    away = np.abs(own - usual)
+    axis = int(np.argmax(away.max(axis=0)))
+    one_word = (away[:, axis] > OTHER).all() and (away[:, 1 - axis] <= SAME).all()
+    one_word &= np.ptp(own[:, axis]) <= SAME and np.ptp(usual[:, axis]) <= SAME
+    if not one_word or _meant(way, k, own, usual, starts, 0 < at < len(alike) - 1):
+        return
+    value = float(own[0, axis]), float(usual[0, axis])
+    yield Unlike(int(way.row[k]), starts, axis, *value, len(alike) - 1)
+
+
+def _meant(
+    way: _Ways, k: int, own: Points, usual: Points, starts: bool, in_the_middle: bool
+) -> bool:
+    """Tell whether a way may be meant: short on a straight way, a longer ramp, or a step.
+
+    A first or last pass whose whole side lies elsewhere makes a step in the wall, unless it lies as
+    far on the other side of zero.
+    """
+    if len(own) > 1:
+        mirrored = bool(np.abs(np.abs(own) - np.abs(usual)).max() <= SAME)
+        return not in_the_middle and not mirrored
+    one, other = way.ends[k, :2], way.ends[k, 2:]
+    ends = (one,) if starts else (one, other)
+    straight = starts or _in_line(one, usual[0], other)
+    if straight and any(_between(own[0], usual[0], end) for end in ends):
+        return True
+    return straight and not way.level[k] and any(_between(usual[0], own[0], end) for end in ends)
+
+
+def _in_line(one: Points, place: Points, other: Points) -> bool:
+    """Tell whether a way goes on straight, or straight back, at a place."""
+    first, second = place - one, other - place
+    across = abs(float(first[0] * second[1] - first[1] * second[0]))
+    return across < SAME * max(float(np.hypot(*first)), float(np.hypot(*second)))
+
+
+def _between(place: Points, one: Points, other: Points) -> bool:
+    """Tell whether a place lies on the straight line between two others."""
+    whole, first = other - one, place - one
+    length = float(np.hypot(*whole))
+    if length < SAME:
+        return False
+    off = abs(float(whole[0] * first[1] - whole[1] * first[0])) / length
+    return off < SAME and -SAME < float(whole @ first) / length < length + SAME
