@@ -4,6 +4,9 @@ Passes of an outline, a pocket or a slot go through the same places level by lev
 comes from one place and goes on to another again and again, and between them it is at one and the
 same third place each time but once, and that once one coordinate differs, it was mistyped: a minus
 lost, digits swapped, a point moved. The depth is right there, so that nothing else may tell.
+
+Of two passes alone either could be right. There the two numbers must be alike as a slip makes them,
+and the odd one must be nowhere else in the stage, where the other one comes again.
 """
 
 from __future__ import annotations
@@ -18,13 +21,16 @@ from numpy.typing import NDArray
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.rounds import Points
 from dryrun.finding import Finding
+from dryrun.gcode.state import INCH
 from dryrun.motion import Motion
 
 #: Places that are one, and a coordinate that is another one, mm.
 SAME: Final = 0.01
 OTHER: Final = 0.2
-#: Other passes through the usual place, at least.
-PASSES: Final = 2
+#: Passes that are compared, at least; of two alone the numbers must be alike, too.
+TWO: Final = 2
+#: Times that a number comes again for each time that one like it is found, where two passes differ.
+COMES_AGAIN: Final = 2
 #: A move is level when its ends differ by less, mm.
 LEVEL: Final = 0.02
 
@@ -51,16 +57,66 @@ class _Ways(NamedTuple):
     level: NDArray[np.bool_]
 
 
+class _Numbers:
+    """The coordinates of a stage as they are written, and how often each comes."""
+
+    def __init__(self, places: Points, grain: float) -> None:
+        self._grain = grain
+        self._sorted = np.sort(places, axis=0)
+
+    def odd_of_two(self, places: NDArray[np.float64]) -> int | None:
+        """Tell which of two passes has the number that is nowhere else, if they are alike."""
+        away = np.abs(places[0] - places[1]).max(axis=0)
+        axis = int(np.argmax(away))
+        if away[axis] <= OTHER:
+            return None
+        values = [float(v) for v in places[:, 0, axis]]
+        if not _slip(*(v / self._grain for v in values)):
+            return None
+        own = places.shape[1]
+        counts = [self._count(axis, v, abs(values[0] + values[1]) > SAME) for v in values]
+        rare = int(np.argmin(counts))
+        common = counts[1 - rare]
+        return rare if counts[rare] <= own and common > COMES_AGAIN * own else None
+
+    def _count(self, axis: int, value: float, either_sign: bool) -> int:
+        """Return how often a coordinate comes, on either side of zero if asked."""
+        column = self._sorted[:, axis]
+        sides = {value, -value} if either_sign else {value}
+        return sum(
+            int(np.searchsorted(column, v + SAME) - np.searchsorted(column, v - SAME))
+            for v in sides
+        )
+
+
+def _slip(one: float, other: float) -> bool:
+    """Tell whether two numbers differ by a sign, a place of the point, or two digits swapped."""
+    small, large = sorted((abs(one), abs(other)))
+    if small < SAME:
+        return False
+    if large - small < 1e-4:
+        return one * other < 0
+    if one * other < 0:
+        return False
+    if abs(large - 10 * small) < 1e-3:
+        return True
+    written = [f"{v:.4f}".rstrip("0").replace(".", "") for v in (small, large)]
+    return len(written[0]) == len(written[1]) and sorted(written[0]) == sorted(written[1])
+
+
 def odd_pass(context: StageContext) -> Iterator[Finding]:
     """Report places that lie elsewhere in one pass than in all others."""
     motion = context.motion
-    for found in itertools.islice(unlike(motion), MOST_PLACES):
+    grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0
+    for found in itertools.islice(unlike(motion, grain), MOST_PLACES):
         letter = "XY"[found.axis]
         verb = "starts at" if found.starts else "goes to"
+        one = found.passes == 1
+        others = "1 other pass that is" if one else f"{found.passes} other passes that are"
         yield context.finding(
             "odd-pass",
-            f"this pass {verb} {letter} {context.mm(round(found.own, 3))}; {found.passes} other "
-            f"passes that are else the same here have {letter} {context.mm(round(found.usual, 3))}",
+            f"this pass {verb} {letter} {context.mm(round(found.own, 3))}; {others} else the same "
+            f"here {'has' if one else 'have'} {letter} {context.mm(round(found.usual, 3))}",
             row=found.row,
             letters=letter,
             at=motion.start[found.row] if found.starts else motion.end[found.row],
@@ -70,13 +126,17 @@ def odd_pass(context: StageContext) -> Iterator[Finding]:
         )
 
 
-def unlike(motion: Motion) -> Iterator[Unlike]:
-    """Yield the odd places, first those on the way, then those where a pass starts."""
+def unlike(motion: Motion, grain: float = 1.0) -> Iterator[Unlike]:
+    """Yield the odd places, first those on the way, then those where a pass starts.
+
+    `grain` is the program's unit, mm, in which numbers are compared as they are written.
+    """
     known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
     step = (motion.end - motion.start)[:, :2]
     rows = np.flatnonzero(motion.cutting & known & (np.hypot(step[:, 0], step[:, 1]) > 1e-6))
-    if len(rows) <= 2 * PASSES:
+    if len(rows) <= 2 * TWO:
         return
+    numbers = _Numbers(motion.end[rows, :2], grain)
     level = np.abs(motion.end[:, 2] - motion.start[:, 2]) < LEVEL
     start, end = motion.start[:, :2], motion.end[:, :2]
     run = np.cumsum(~motion.cutting)[rows]
@@ -87,55 +147,57 @@ def unlike(motion: Motion) -> Iterator[Unlike]:
         way = [rows[k : len(rows) - more + k][run[:-more] == run[more:]] for k in range(more + 1)]
         places = np.stack([end[k] for k in way[:-1]], axis=1)
         ends = np.column_stack([start[one], end[way[-1]]])
-        yield from _odd(_Ways(one, ends, places, level[one]), False)
+        yield from _odd(_Ways(one, ends, places, level[one]), False, numbers)
         way = [k[first] for k in way]
         places = np.stack([start[k] for k in way[:more]], axis=1)
         ends = np.column_stack([end[way[more - 1]], end[way[more]]])
-        yield from _odd(_Ways(way[0], ends, places, level[way[0]]), True)
+        yield from _odd(_Ways(way[0], ends, places, level[way[0]]), True, numbers)
 
 
-def _odd(way: _Ways, starts: bool) -> Iterator[Unlike]:
+def _odd(way: _Ways, starts: bool, numbers: _Numbers) -> Iterator[Unlike]:
     ends = np.rint(way.ends / SAME).astype(np.int64)
     order = np.lexsort(ends.T)
     cuts = np.flatnonzero((np.diff(ends[order], axis=0) != 0).any(axis=1)) + 1
     found = []
     for alike in np.split(order, cuts):
-        if len(alike) > PASSES:
-            found += list(_one_odd(way, np.sort(alike), starts))
+        if len(alike) >= TWO:
+            found += list(_one_odd(way, np.sort(alike), starts, numbers))
     yield from sorted(found)
 
 
-def _one_odd(way: _Ways, alike: Rows, starts: bool) -> Iterator[Unlike]:
+def _one_odd(way: _Ways, alike: Rows, starts: bool, numbers: _Numbers) -> Iterator[Unlike]:
     """Yield the single way among those with the same ends whose places are not the others'."""
     places = way.places[alike]
-    usual = np.median(places, axis=0)
-    off = (np.abs(places - usual) > SAME).any(axis=(1, 2))
-    if off.sum() != 1:
+    if len(alike) == TWO:
+        at = numbers.odd_of_two(places)
+    else:
+        off = (np.abs(places - np.median(places, axis=0)) > SAME).any(axis=(1, 2))
+        at = int(np.flatnonzero(off)[0]) if off.sum() == 1 else None
+    if at is None:
         return
-    at = int(np.flatnonzero(off)[0])
     k = int(alike[at])
+    usual = np.median(np.delete(places, at, axis=0), axis=0)
     own = way.places[k]
     away = np.abs(own - usual)
     axis = int(np.argmax(away.max(axis=0)))
     one_word = (away[:, axis] > OTHER).all() and (away[:, 1 - axis] <= SAME).all()
     one_word &= np.ptp(own[:, axis]) <= SAME and np.ptp(usual[:, axis]) <= SAME
-    if not one_word or _meant(way, k, own, usual, starts, 0 < at < len(alike) - 1):
+    sure = len(alike) == TWO or 0 < at < len(alike) - 1
+    if not one_word or _meant(way, k, own, usual, starts, sure):
         return
     value = float(own[0, axis]), float(usual[0, axis])
     yield Unlike(int(way.row[k]), starts, axis, *value, len(alike) - 1)
 
 
-def _meant(
-    way: _Ways, k: int, own: Points, usual: Points, starts: bool, in_the_middle: bool
-) -> bool:
+def _meant(way: _Ways, k: int, own: Points, usual: Points, starts: bool, sure: bool) -> bool:
     """Tell whether a way may be meant: short on a straight way, a longer ramp, or a step.
 
-    A first or last pass whose whole side lies elsewhere makes a step in the wall, unless it lies as
-    far on the other side of zero.
+    A first or last pass of several whose whole side lies elsewhere makes a step in the wall, unless
+    it lies as far on the other side of zero.
     """
     if len(own) > 1:
         mirrored = bool(np.abs(np.abs(own) - np.abs(usual)).max() <= SAME)
-        return not in_the_middle and not mirrored
+        return not sure and not mirrored
     one, other = way.ends[k, :2], way.ends[k, 2:]
     ends = (one,) if starts else (one, other)
     straight = starts or _in_line(one, usual[0], other)
