@@ -20,21 +20,20 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.rounds import Points
+from dryrun.checks.skipped import places_skipped
+from dryrun.checks.ways import OTHER, SAME, Rows, between, in_line, keys_of, sideways
 from dryrun.finding import Finding
 from dryrun.gcode.state import INCH
 from dryrun.motion import Motion
 
-#: Places that are one, and a coordinate that is another one, mm.
-SAME: Final = 0.01
-OTHER: Final = 0.2
 #: Passes that are compared, at least; of two alone the numbers must be alike, too.
 TWO: Final = 2
 #: Times that a number comes again for each time that one like it is found, where two passes differ.
 COMES_AGAIN: Final = 2
+#: Groups of ways that are looked at, at most.
+MOST_GROUPS: Final = 5000
 #: A move is level when its ends differ by less, mm.
 LEVEL: Final = 0.02
-
-Rows = NDArray[np.intp]
 
 
 class Unlike(NamedTuple):
@@ -105,8 +104,9 @@ def _slip(one: float, other: float) -> bool:
 
 
 def odd_pass(context: StageContext) -> Iterator[Finding]:
-    """Report places that lie elsewhere in one pass than in all others."""
+    """Report places that lie elsewhere in one pass than in all others, or are left out there."""
     motion = context.motion
+    yield from places_skipped(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0
     for found in itertools.islice(unlike(motion, grain), MOST_PLACES):
         letter = "XY"[found.axis]
@@ -131,9 +131,7 @@ def unlike(motion: Motion, grain: float = 1.0) -> Iterator[Unlike]:
 
     `grain` is the program's unit, mm, in which numbers are compared as they are written.
     """
-    known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
-    step = (motion.end - motion.start)[:, :2]
-    rows = np.flatnonzero(motion.cutting & known & (np.hypot(step[:, 0], step[:, 1]) > 1e-6))
+    rows = sideways(motion)
     if len(rows) <= 2 * TWO:
         return
     numbers = _Numbers(motion.end[rows, :2], grain)
@@ -155,14 +153,23 @@ def unlike(motion: Motion, grain: float = 1.0) -> Iterator[Unlike]:
 
 
 def _odd(way: _Ways, starts: bool, numbers: _Numbers) -> Iterator[Unlike]:
-    ends = np.rint(way.ends / SAME).astype(np.int64)
-    order = np.lexsort(ends.T)
-    cuts = np.flatnonzero((np.diff(ends[order], axis=0) != 0).any(axis=1)) + 1
     found = []
-    for alike in np.split(order, cuts):
-        if len(alike) >= TWO:
-            found += list(_one_odd(way, np.sort(alike), starts, numbers))
+    for alike in _unlike_groups(way):
+        found += list(_one_odd(way, alike, starts, numbers))
     yield from sorted(found)
+
+
+def _unlike_groups(way: _Ways) -> Iterator[Rows]:
+    """Yield which ways have the same ends and not all the same places, in program order each."""
+    key = keys_of(way.ends)
+    order = np.argsort(key, kind="stable")
+    same = key[order][1:] == key[order][:-1]
+    moved = (np.abs(np.diff(way.places[order], axis=0)) > SAME).any(axis=(1, 2))
+    group = np.append(0, np.cumsum(~same))
+    wanted = np.unique(group[1:][same & moved])[:MOST_GROUPS]
+    first, last = (np.searchsorted(group, wanted, side) for side in ("left", "right"))
+    for a, b in zip(first, last, strict=True):
+        yield order[a:b]
 
 
 def _one_odd(way: _Ways, alike: Rows, starts: bool, numbers: _Numbers) -> Iterator[Unlike]:
@@ -200,24 +207,7 @@ def _meant(way: _Ways, k: int, own: Points, usual: Points, starts: bool, sure: b
         return not sure and not mirrored
     one, other = way.ends[k, :2], way.ends[k, 2:]
     ends = (one,) if starts else (one, other)
-    straight = starts or _in_line(one, usual[0], other)
-    if straight and any(_between(own[0], usual[0], end) for end in ends):
+    straight = starts or in_line(one, usual[0], other)
+    if straight and any(between(own[0], usual[0], end) for end in ends):
         return True
-    return straight and not way.level[k] and any(_between(usual[0], own[0], end) for end in ends)
-
-
-def _in_line(one: Points, place: Points, other: Points) -> bool:
-    """Tell whether a way goes on straight, or straight back, at a place."""
-    first, second = place - one, other - place
-    across = abs(float(first[0] * second[1] - first[1] * second[0]))
-    return across < SAME * max(float(np.hypot(*first)), float(np.hypot(*second)))
-
-
-def _between(place: Points, one: Points, other: Points) -> bool:
-    """Tell whether a place lies on the straight line between two others."""
-    whole, first = other - one, place - one
-    length = float(np.hypot(*whole))
-    if length < SAME:
-        return False
-    off = abs(float(whole[0] * first[1] - whole[1] * first[0])) / length
-    return off < SAME and -SAME < float(whole @ first) / length < length + SAME
+    return straight and not way.level[k] and any(between(usual[0], own[0], end) for end in ends)
