@@ -30,6 +30,8 @@ BACK: Final = np.radians(168.0)
 ALIKE: Final = 0.005
 #: Other arcs of the radius that would fit, at least.
 COMPANY: Final = 2
+#: Arcs of one kind that are looked at, at most.
+MOST_ALIKE: Final = 50
 #: An arc that turns by less is too flat to have a radius.
 FLAT: Final = np.radians(10.0)
 
@@ -96,19 +98,39 @@ def bulged(motion: Motion) -> Iterator[Bulged]:
     suspect &= (np.abs(_angle(half_in - half_out)) < SMOOTH) & (np.abs(half_in) > FLAT / 2)
     radius = np.where(is_arc, motion.radii()[rows], np.nan)
     meant = long / np.maximum(2 * np.abs(np.sin((half_in + half_out) / 2)), 1e-9)
-    place = np.column_stack([motion.source[rows], motion.line[rows]])
-    for k in np.flatnonzero(suspect):
-        company = int((smooth & _alike(radius, meant[k])).sum())
-        like = suspect & _alike(meant, meant[k])
+    place = motion.source[rows].astype(np.int64) << 32 | motion.line[rows]
+    suspects = np.flatnonzero(suspect)
+    kin = _Alike(meant[suspects])
+    company = _Alike(radius[smooth])
+    for k in suspects:
+        others = company.count(meant[k])
+        like = suspects[kin.which(meant[k])]
         one_line = (place[like] == place[k]).all()
-        if company >= COMPANY and one_line and k == np.flatnonzero(like)[0]:
+        if others >= COMPANY and one_line and k == like.min():
             turn = float(half_in[k] + half_out[k])
-            yield Bulged(int(rows[k]), float(meant[k]), turn, company)
+            yield Bulged(int(rows[k]), float(meant[k]), turn, others)
 
 
-def _alike(radius: Numbers, wanted: float) -> NDArray[np.bool_]:
-    close: NDArray[np.bool_] = np.abs(radius - wanted) < ALIKE * wanted + SAME / 4
-    return close
+class _Alike:
+    """Radii in order, to find those that are one with another."""
+
+    def __init__(self, radii: Numbers) -> None:
+        self._order = np.argsort(radii)
+        self._radii = radii[self._order]
+
+    def _range(self, wanted: float) -> slice:
+        spare = ALIKE * wanted + SAME / 4
+        first, last = np.searchsorted(self._radii, [wanted - spare, wanted + spare])
+        return slice(int(first), int(last))
+
+    def count(self, wanted: float) -> int:
+        found = self._range(wanted)
+        return int(found.stop) - int(found.start)
+
+    def which(self, wanted: float) -> NDArray[np.intp]:
+        """Return the numbers of some that are one with a radius: two tell as much as all."""
+        found = self._range(wanted)
+        return self._order[found][:MOST_ALIKE]
 
 
 def _headings(motion: Motion) -> tuple[NDArray[np.intp], Numbers, Numbers]:
