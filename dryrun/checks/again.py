@@ -16,8 +16,9 @@ from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.maps import along
 from dryrun.motion import Motion
 
-#: Levels of a way that comes again, at least.
+#: Levels of a way that comes again, at least; and those along which it runs in one go.
 LEVELS: Final = 3
+IN_ONE_GO: Final = 2
 #: What such a way may still take, mm3 for each mm of path.
 _NOTHING: Final = 0.002
 #: Strokes that take something beside one that runs in the air, at least; a blank is the same
@@ -50,17 +51,30 @@ def gone_again(context: StageContext) -> tuple[int, int] | None:
         heights = motion.end[run, 2]
         own = set(np.rint(heights[heights < top] / _SAME).astype(int).tolist())
         # One pass that is gone twice in a row, at each level, takes what has sprung away.
+        if _levels_along(context, run) >= IN_ONE_GO:
+            return int(run[0]), int(runs[before][0])
         if len(own) >= LEVELS or k - before > 1:
             again.append((int(run[0]), int(runs[before][0])))
             levels |= own
     return again[0] if len(levels) >= LEVELS else None
 
 
+def _levels_along(context: StageContext, run: NDArray[np.intp]) -> int:
+    """Return along how many levels a stretch runs for more than the bit is wide: not as a ramp."""
+    motion = context.motion
+    low, length = motion.end[run, 2], motion.lengths()[run]
+    level = (np.abs(motion.start[run, 2] - low) < _SAME) & (low < context.stock.top - TOUCH)
+    _, which = np.unique(np.rint(low[level] / _SAME), return_inverse=True)
+    return int((np.bincount(which.ravel(), length[level]) > context.bit.diameter).sum())
+
+
 def strokes_in_air(context: StageContext) -> list[int]:
     """Return the first row of each stroke that is gone wholly above the top, where others cut.
 
     It comes down by feed, runs over the blank and is lifted again, and nothing of the job is ever
-    cut where it runs: a first pass in the air over a bowed blank is followed by deeper ones.
+    cut where it runs: a first pass in the air over a bowed blank is followed by deeper ones. One
+    that goes up by feed instead counts where it ends as high above the top as the others go below
+    it: a minus was lost.
     """
     motion, final = context.motion, context.final
     if context.bit.shape == "drill" or final is None:
@@ -69,23 +83,30 @@ def strokes_in_air(context: StageContext) -> list[int]:
     takes = [bool((context.cut.axial[run] > TOUCH).any()) for run in runs]
     if sum(takes) < CUTTING:
         return []
+    low = np.array([motion.end[run, 2].min() for run in runs])
+    depths = context.stock.top - low[np.array(takes)]
     return [
         int(run[0])
         for run, taking in zip(runs, takes, strict=True)
-        if not taking and _comes_down(context, run) and _never_cut(context, run)
+        if not taking and _in_the_air(context, run, depths) and _never_cut(context, run)
     ]
 
 
-def _comes_down(context: StageContext, run: NDArray[np.intp]) -> bool:
-    """Tell whether a stretch of feed moves goes down first, then along, all above the top."""
+def _in_the_air(context: StageContext, run: NDArray[np.intp], depths: NDArray[np.float64]) -> bool:
+    """Tell whether a stretch of feed moves goes down first, then along, all above the top.
+
+    Or up first, to where one of the depths would be with its sign changed.
+    """
     motion = context.motion
+    above = float(motion.end[run[0], 2]) - context.stock.top
+    mirrored = bool((np.abs(depths - above) < _SAME).any())
     low, high = np.array(context.stock.low[:2]), np.array(context.stock.high[:2])
     step = motion.end[run] - motion.start[run]
     across = np.hypot(step[:, 0], step[:, 1])
     ends = motion.end[run]
     return bool(
         across[0] < 1e-6
-        and step[0, 2] < -TOUCH
+        and (step[0, 2] < -TOUCH or (mirrored and step[0, 2] > TOUCH))
         and across.sum() > context.bit.diameter
         and (ends[:, 2] > context.stock.top + TOUCH).all()
         and ((ends[:, :2] > low) & (ends[:, :2] < high)).all()

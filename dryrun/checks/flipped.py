@@ -18,6 +18,8 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.checks.astray import rings_astray
+from dryrun.checks.bulged import arcs_bulged
 from dryrun.checks.context import MOST_PLACES, TOUCH, StageContext
 from dryrun.checks.maps import Mask
 from dryrun.checks.rounds import SAME, Places, Points, arcs, beside, drilled, full_circles
@@ -74,9 +76,11 @@ class Suspect:
 def circle_flipped(context: StageContext) -> Iterator[Finding]:
     """Report full circles whose company goes round the centre on the other side of their start.
 
-    And arcs that turn the wrong way: G2 for G3.
+    And arcs that turn the wrong way, G2 for G3, or are unlike their company.
     """
     yield from arcs_turned(context)
+    yield from arcs_bulged(context)
+    yield from rings_astray(context)
     motion = context.motion
     told: dict[tuple[int, int], list[Suspect]] = {}
     for suspect in _one_of_two(_suspects(context)):

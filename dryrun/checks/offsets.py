@@ -32,6 +32,25 @@ def offset_elsewhere(context: StageContext) -> Iterator[Finding]:
             break
 
 
+def offset_not_called(context: StageContext) -> Iterator[Finding]:
+    """Note an offset that is declared for the stage beside others and never called.
+
+    Only where the program calls another one of them: what is to be cut there may be missing.
+    """
+    lines = {name: _line_with(context, name) for name, _ in context.stage.offsets}
+    called = [line for line in lines.values() if line is not None]
+    for name, line in lines.items():
+        if line is None and called and name != "G54":  # in force without being called
+            made = context.finding(
+                "stage-shifted",
+                f"{name} is declared for this stage and its program never calls it: what is to be "
+                "cut there is missing, or cut elsewhere",
+                level="note",
+                help=f"put {name} where the program goes on there, or take it out of `offsets`",
+            )
+            yield context.at_line(made, max(called))
+
+
 def _told(context: StageContext, name: str, line: int, other: int, apart: list[float]) -> Finding:
     far = " ".join(
         f"{letter} {context.mm(round(value, 3))}"

@@ -20,6 +20,8 @@ from dryrun.checks import (
     stages,
     tabs,
     travel,
+    turned,
+    unlike,
 )
 from dryrun.checks.context import StageContext
 from dryrun.finding import Finding
@@ -141,6 +143,8 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("bit-suspect",), fit.bit_suspect, ("bit",)),
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
     Check(("circle-flipped",), flipped.circle_flipped),
+    Check(("bad-arc",), turned.arcs_across),
+    Check(("odd-pass",), unlike.odd_pass),
     Check(("idle-stage",), stages.idle_stage, _MAP),
     Check(("stage-order",), stages.stage_order, _MAP),
     Check(("missing-stage",), between.missing_stage, _MAP),
@@ -159,7 +163,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("bit-bends",), feeds.bit_bends, (*_MAP, "material", _ENERGY, "stickout")),
 )
 
-#: Codes the reader makes; they need nothing declared.
+#: Codes the reader makes (of `bad-arc` and `truncated` not all); they need nothing declared.
 READER_CODES: Final = (
     "unreadable-line",
     "unknown-word",

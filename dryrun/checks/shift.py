@@ -21,7 +21,7 @@ from dryrun.checks.context import StageContext
 from dryrun.checks.entry import detail_width
 from dryrun.checks.held import moved_out
 from dryrun.checks.maps import Mask, along, filled, near
-from dryrun.checks.offsets import offset_elsewhere
+from dryrun.checks.offsets import offset_elsewhere, offset_not_called
 from dryrun.checks.relief import over_a_relief, relief_of
 from dryrun.checks.slide import LEAST, OVERLAP, even, refined
 from dryrun.finding import Finding
@@ -100,6 +100,7 @@ def stage_shifted(context: StageContext) -> Iterator[Finding]:
     A relief has no outlines of its own: where one level cuts it says nothing about where it is.
     """
     yield from offset_elsewhere(context)
+    yield from offset_not_called(context)
     earlier = [c for c in context.earlier if c.stage.bit is not None and c.removed_mm3 > 1.0]
     relief = relief_of(context)
     if relief is not None:

@@ -200,11 +200,55 @@ def _raised(context: StageContext, height: float, longest: float) -> list[int]:
 
 
 def web_left(context: StageContext) -> Iterator[Finding]:
-    """Report a cut-out that stays up behind a tab: a web as tall as the tabs, and far longer."""
+    """Report webs that a cut-out leaves: behind a tab, or under a part of the path that is high."""
     surface = context.final
     if surface is None or not context.stage.through:
         return
     tabs = tabs_of(context, surface)
+    behind = list(_behind_tab(context, surface, tabs))
+    yield from behind or _under_path(context, surface, tabs)
+
+
+def _under_path(context: StageContext, surface: Surface, tabs: list[Tab]) -> Iterator[Finding]:
+    """Report a web over which the bit runs in the air, between two places where the cut is through.
+
+    It is longer than a tab, and lies within the blank's thickness: a digit of Z, or its sign.
+    """
+    points, left, row, step = _path(context, surface)
+    width = max((tab.width for tab in tabs), default=context.bit.diameter)
+    apart = np.hypot(*np.diff(points[:, :2], axis=0).T)
+    stands = left > SKIN
+    air = stands & (points[:, 2] - context.stock.bed - left > _SAME_HEIGHT)
+    air &= ~(context.cut.axial[row] > TOUCH)
+    jump = np.append(apart > 2 * step, True)
+    for run in np.split(np.arange(len(points)), np.flatnonzero(np.diff(stands)) + 1):
+        first, last = int(run[0]), int(run[-1])
+        if not stands[first] or first == 0 or last == len(points) - 1:
+            continue
+        high = run[air[run]]
+        if len(high) < 2 or jump[first - 1 : last + 1].any():
+            continue
+        length = float(apart[high[:-1]].sum())
+        if length <= _STAYED_UP * (width + context.bit.diameter):
+            continue
+        tall = float(np.median(left[high]))
+        yield context.finding(
+            "shallow",
+            f"for {context.mm(round(length, 1))} from here the bit runs in the air over a web "
+            f"{context.mm(round(tall, 2))} tall, which stays standing; before and after it the cut "
+            "is through",
+            row=_set_by(context, int(row[high[0]])),
+            letters="ZXY",
+            at=points[high[0]],
+            value=tall,
+            limit=0.0,
+            unit="mm",
+        )
+        return
+
+
+def _behind_tab(context: StageContext, surface: Surface, tabs: list[Tab]) -> Iterator[Finding]:
+    """Report a cut-out that stays up behind a tab: a web as tall as the tabs, and far longer."""
     if len(tabs) < _TABS:
         return
     height, width = (

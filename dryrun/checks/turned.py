@@ -1,4 +1,4 @@
-"""Arcs that turn the wrong way round: G2 for G3.
+"""Arcs that turn the wrong way round, G2 for G3, or lie in another plane than was meant.
 
 Start, end and centre agree with either, so the reader cannot tell. What tells is the path beside
 it: an arc turned the wrong way begins against the way the path came, and ends against the way it
@@ -14,8 +14,9 @@ from typing import Final
 import numpy as np
 
 from dryrun.checks.context import MOST_PLACES, StageContext
-from dryrun.checks.rounds import Points, arcs, beside, full_circles
+from dryrun.checks.rounds import SAME, Points, arcs, beside, full_circles
 from dryrun.finding import Finding
+from dryrun.motion import ARC
 
 #: Cosine of a path that turns straight back.
 BACK: Final = -0.98
@@ -46,6 +47,35 @@ def arcs_turned(context: StageContext) -> Iterator[Finding]:
             value=abs(float(np.degrees(motion.sweep[row]))),
             unit="deg",
         )
+
+
+def arcs_across(context: StageContext) -> Iterator[Finding]:
+    """Report arcs in an upright plane that move across it as well: helices on their side.
+
+    They are legal, and no router program makes them: G18 or G19 stands where G17 was meant.
+    """
+    motion = context.motion
+    normal = np.clip(motion.axis, 0, 2)
+    number = np.arange(len(motion))
+    across = np.abs(motion.end[number, normal] - motion.start[number, normal])
+    rows = np.flatnonzero((motion.kind == ARC) & (normal != 2) & (across > SAME))
+    if not len(rows):
+        return
+    row = int(rows[0])
+    code, plane, axis = (("G19", "YZ", "X"), ("G18", "XZ", "Y"))[int(normal[row])]
+    yield context.finding(
+        "bad-arc",
+        f"with {code} in force this arc turns in the {plane} plane and moves along {axis} by "
+        f"{context.mm(round(float(across[row]), 3))} meanwhile; an arc in the XY plane needs G17",
+        row=row,
+        letters="G" + axis,
+        level="warning",
+        value=float(across[row]),
+        limit=0.0,
+        unit="mm",
+        help="put G17 before that line",
+        count=len(rows),
+    )
 
 
 def _tangent(spoke: Points, turn: Points) -> Points:

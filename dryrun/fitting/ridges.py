@@ -27,6 +27,15 @@ LINKED: Final = 0.5
 SLIVER: Final = 0.15
 TWO: Final = 0.8
 
+#: Passes cut one by one clear one area where so many of their ends lie on a pass that runs across
+#: them, and are so near each other, times the width; and few of them are crossed on their way, as
+#: in a lattice.
+FRAMED: Final = 0.75
+FRAMED_NEAR: Final = 1.5
+CROSSED: Final = 0.1
+SQUARE: Final = np.cos(np.radians(60.0))
+MOST_FRAMED: Final = 100
+
 #: Levels looked at, those with the most path.
 LEVELS: Final = 2
 
@@ -83,11 +92,13 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Ridges | None
     if near is None or spacing is None or spacing.distance <= width + ROUNDING:
         return None
     one_area = spacing.both >= CLEARED and spacing.linked >= LINKED
+    side = np.abs(near.distance - spacing.distance) <= 0.03 * spacing.distance
+    if not one_area and spacing.both >= CLEARED and spacing.distance < FRAMED_NEAR * width:
+        one_area = _framed(here, np.unique(near.piece[side.any(axis=1)]), width)
     slivers = spacing.both >= CLEARED or spacing.share >= TWO
     slivers = slivers and spacing.distance - width < SLIVER * width
     if not (one_area or slivers):
         return None
-    side = np.abs(near.distance - spacing.distance) <= 0.03 * spacing.distance
     probe, which = np.nonzero(side)
     sign = np.where(which == 0, 1.0, -1.0)
     normal = np.column_stack([-near.along[probe, 1], near.along[probe, 0]]) * sign[:, None]
@@ -100,6 +111,24 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Ridges | None
     rows = np.unique(here.row[near.piece[probe[stands]]])
     x, y = middle[stands][0]
     return Ridges(spacing.distance, here.top - z, rows, (float(x), float(y), here.top))
+
+
+def _framed(here: Strokes, passes: Ints, width: float) -> bool:
+    """Tell whether passes end on others that run across them, and are not crossed on their way."""
+    heading = here.step[:, :2] / np.maximum(here.run, 1e-9)[:, None]
+    chosen = passes[np.argsort(here.run[passes])[::-1][:MOST_FRAMED]]
+    across = np.abs(heading[chosen] @ heading.T) < SQUARE
+    ends, crossed = 0, 0
+    for k, square in zip(chosen, across, strict=True):
+        others = here.chosen(square)
+        if not len(others):
+            continue
+        way = here.step[k, :2]
+        places = here.start[k, :2] + way * np.array([0.0, 1.0, 0.25, 0.5, 0.75])[:, None]
+        near = distance_from(places, others) < width / 2 + ROUNDING
+        ends += int(near[:2].sum())
+        crossed += int(near[2:].sum())
+    return ends >= FRAMED * 2 * len(chosen) and crossed <= CROSSED * 3 * len(chosen)
 
 
 def distance_from(points: Floats, strokes: Strokes) -> Floats:

@@ -33,7 +33,7 @@ DECIMALS: Final = (6, 9, 17)
 #: What is asked of a whole stage, not of its rest; `dryrun check` tells it of the original.
 ABOUT_WHOLE_STAGES: Final = frozenset(
     {"shallow", "idle-stage", "stage-order", "uncut-ridge", "bit-suspect", "zero-suspect"}
-    | {"idle-allowance", "circle-flipped", "off-centre"}
+    | {"idle-allowance", "circle-flipped", "odd-pass", "off-centre"}
 )
 
 #: Lines whose text is tried as the rest of a program, at most; and places that are proved.

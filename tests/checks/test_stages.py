@@ -172,6 +172,27 @@ def test_an_offset_that_two_stages_declare_at_different_places(tmp_path: Path) -
     assert "stage-shifted" not in with_offsets(tmp_path, (30.0, 25.0), second="G54")
 
 
+def test_an_offset_that_is_declared_and_never_called(tmp_path: Path) -> None:
+    """Noted at the last offset that is called; not where all are, nor where none is."""
+
+    def noted(*words: str) -> list[tuple[str, int | None]]:
+        slots = [f"{w}\nG0 X5 Y{20 + 9 * k} Z5\nG1 Z-3 F300\nG1 X20 F1200\nG0 Z5\n"
+                 for k, w in enumerate(words)]  # fmt: skip
+        (tmp_path / "1.nc").write_text(HEAD + "".join(slots) + TAIL)
+        (tmp_path / "job.toml").write_text(
+            JOB.format(extra="") + '[[stages]]\nname = "1"\nprogram = "1.nc"\nbit = "large"\n'
+            'depth = "3 mm"\noffsets = { G55 = ["0 mm", "20 mm", "0 mm"], '
+            'G56 = ["0 mm", "40 mm", "0 mm"] }\n'
+        )
+        outcome = dryrun.dry_run(dryrun.read_job(tmp_path / "job.toml"), cell=0.5)
+        return [(f.level, f.line) for f in outcome.findings if f.code == "stage-shifted"]
+
+    first = HEAD.count("\n") + 1
+    assert noted("G55", "G55") == [("note", first)]
+    assert noted("G55", "G56") == []
+    assert noted("G54", "G54") == []
+
+
 def test_holes_are_drilled_before_they_are_bored_out(tmp_path: Path) -> None:
     """A drill takes what a wider bit takes around it afterwards: ordinary, and nothing suffers."""
     drill = (

@@ -101,4 +101,6 @@ LATER = (
       codes="retract-lost", at=("letters.nc", 27)),
     m("a zero lost in the feed that most is cut at", "bowl",
       line("finish.nc", 15, "F2800", "F280"), codes="chip-thin", at=("finish.nc", 15)),
+    m("digits exchanged in one pass", "foam-case",
+      line("insert.nc", 18, "X64.308", "X46.308"), codes="odd-pass", at=("insert.nc", 18)),
 )  # fmt: skip

@@ -578,7 +578,7 @@ MISTAKES = (
     M("organiser", "no wait for the spindle", 1, drop(1, "dwell"), ("no-spin-up",),
       ("spin", "p0/0/ramp")),
     M("organiser", "a minus lost", 1, word(1, "p2/0/over", "X", times(-1)),
-      ("off-stock", "zero-suspect"), ("p2/0/ramp",)),
+      ("off-stock", "zero-suspect", "odd-pass"), ("p2/0/ramp",)),
     M("organiser", "dust shoe 24 mm lower", None,
       declare("machine/dust_shoe/drop", "32 mm"), ("body-low",)),
     M("organiser", "two levels of a cell in one", 1, span(1, "p3/1/over", "p3/1/up"),
