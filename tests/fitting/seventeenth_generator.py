@@ -1,9 +1,10 @@
 """Seventeenth generator of programs for known bits: plain work as ordinary software writes it.
 
-Written without a look at the fitting room or at what the older generators make. Every program is fair:
-its numbers (offsets from whole outlines, arcs the bit rolls over edges, slopes of corners) tell the bit
-from the seven others of its rack, none of which would leave the same path. Proportions of steps, depths
-and feeds are common practice, no source; sizes of bits are those of trade lists, from memory.
+Written without a look at the fitting room or at what the older generators make. Every program is
+fair: its numbers (offsets from whole outlines, arcs the bit rolls over edges, slopes of corners)
+tell the bit from the seven others of its rack, none of which would leave the same path. Proportions
+of steps, depths and feeds are common practice, no source; sizes of bits are those of trade lists,
+from memory.
 """
 
 from __future__ import annotations
@@ -31,9 +32,12 @@ BULLS = ((4.0, 0.5), (6.0, 1.0), (6.35, 1.5), (8.0, 2.0), (10.0, 1.0), (12.0, 3.
 VEES = ((30, 6.0), (45, 6.35), (60, 8.0), (60, 12.7), (90, 12.0), (90, 20.0))
 TAPERS = ((0.5, 3.175, 6.2), (0.5, 6.0, 5.4), (1.0, 6.0, 4.0), (1.5, 6.35, 3.0), (0.75, 6.0, 5.0))
 DRILLS = (2.0, 3.0, 4.0, 5.0, 6.0, 8.0)
-GLYPHS = {"L": ("0006", "0040"), "T": ("2026", "0646"), "I": ("0006",), "H": ("0006", "4046", "0343"),
-          "E": ("0006", "0040", "0343", "0646"), "N": ("00064046",), "V": ("062046",), "A": ("002640", "1333"),
-          "Z": ("06460040",), "X": ("0046", "0640"), "K": ("0006", "460340"), "M": ("0006234640",)}
+GLYPHS = {
+    "L": ("0006", "0040"), "T": ("2026", "0646"), "I": ("0006",), "H": ("0006", "4046", "0343"),
+    "E": ("0006", "0040", "0343", "0646"), "N": ("00064046",), "V": ("062046",),
+    "A": ("002640", "1333"), "Z": ("06460040",), "X": ("0046", "0640"), "K": ("0006", "460340"),
+    "M": ("0006234640",),
+}
 # fmt: on
 
 
@@ -49,7 +53,7 @@ class Made:
 
 @dataclass
 class Work:
-    """A program in the making: `moves` are (letter, x, y, z, centre x, centre y) with letter from RLCA."""
+    """A program in the making; `moves` are (letter of RLCA, x, y, z, centre x, centre y)."""
 
     rng: Rng
     bit: Bit
@@ -259,7 +263,7 @@ def clear(
 
 
 def pocket(w: Work) -> None:
-    """Pockets with or without an island, by rows or by rings, sometimes with a wall pass at the end."""
+    """Pockets with or without an island, by rows or by rings, some with a wall pass at the end."""
     step, way, how = w.d * w.some(0.35, 0.6), w.one("zigzag", "rings"), w.one("ramp", "plunge")
     shape: BaseGeometry = outline(w, 3 * w.d + 4, 9 * w.d + 15)
     if w.rng.random() < 0.3 and min(np.ptp(np.reshape(shape.bounds, (2, 2)), axis=0)) > 6 * w.d + 6:
@@ -430,7 +434,7 @@ def letters(w: Work, high: float) -> list[list[np.ndarray]]:
     for k in range(int(w.rng.integers(3, 7))):
         strokes = [np.array([[int(s[i]), int(s[i + 1])] for i in range(0, len(s) - 1, 2)], float)
                    for s in GLYPHS[keys[int(w.rng.integers(len(keys)))]]]  # fmt: skip
-        found.append([(s + [6 * k, 0]) * high / 6 for s in strokes if len(s) > 1])
+        found.append([(s + np.array([6 * k, 0])) * high / 6 for s in strokes if len(s) > 1])
     return found
 
 
@@ -469,8 +473,11 @@ def vcarve(w: Work) -> None:
     """Outlined letters or ornaments carved along their middle, down to where both edges are met."""
     tan, most = math.tan((w.bit.angle or 1) / 2), 0.45 * w.d
     stroke = w.some(0.8, min(2 * most, 12 * tan))
-    shapes = [unary_union([LineString(s).buffer(stroke / 2, cap_style="square", join_style="mitre") for s in g])
-              for g in letters(w, stroke * w.some(5, 9))]  # fmt: skip
+    square = {"cap_style": "square", "join_style": "mitre"}
+    shapes = [
+        unary_union([LineString(s).buffer(stroke / 2, **square) for s in glyph])
+        for glyph in letters(w, stroke * w.some(5, 9))
+    ]
     if w.rng.random() < 0.3:
         c = [
             affinity.scale(Point(0, 0).buffer(1.9 * stroke), 1, 0.4),
@@ -487,7 +494,7 @@ def vcarve(w: Work) -> None:
 
 
 def chamfer(w: Work) -> None:
-    """Edges of whole outlines bevelled by a vee in one to three passes; the tip stands off the part."""
+    """Edges of whole outlines bevelled by a vee in one to three passes; the tip stands off."""
     tan, size, over = (
         math.tan((w.bit.angle or 1) / 2),
         w.whole(1, 2) / 1.0,
@@ -524,7 +531,7 @@ def surface(w: Work, wide: float, high: float, cell: float, edges: bool) -> np.n
         r = 0.35 * min(wide, high)
         dome = np.sqrt(np.maximum(1 - ((x - wide / 2) ** 2 + (y - high / 2) ** 2) / r**2, 0))
         h = h * w.some(0.3, 1.0) + dome * w.some(0.2, 1.0)
-    return (h - h.max()) * deep / np.ptp(h)
+    return np.asarray((h - h.max()) * deep / np.ptp(h))
 
 
 def effective(bit: Bit) -> float:
@@ -541,9 +548,8 @@ def rolled(bit: Bit, h: np.ndarray, cell: float) -> np.ndarray:
     z = profile(bit, np.hypot(*np.meshgrid(reach, reach)))
     inside = z <= np.ptp(h) + 1e-9
     keep = np.ix_(inside.any(1), inside.any(0))
-    return grey_dilation(
-        h, footprint=inside[keep], structure=-np.where(inside, z, 0)[keep], mode="nearest"
-    )
+    fall = -np.where(inside, z, 0)[keep]
+    return np.asarray(grey_dilation(h, footprint=inside[keep], structure=fall, mode="nearest"))
 
 
 def sections(h: np.ndarray, cell: float, z: float) -> list[Polygon]:
