@@ -17,6 +17,7 @@ from dryrun.fitting.facing import Face, face_of
 from dryrun.fitting.flanks import Flank, flank_of
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
 from dryrun.fitting.holes import Holes, holes_of
+from dryrun.fitting.imprint import Imprint, imprint_of
 from dryrun.fitting.layers import layers_of
 from dryrun.fitting.levels import (
     even_rings,
@@ -176,6 +177,7 @@ class Measures:
     standing: Floats | None = None
     contact: Contact | None = None
     summits: float | None = None
+    imprint: Imprint | None = None
     descent: Descent | None = None
     section: float | None = None
     flank: Flank | None = None
@@ -350,6 +352,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
         "summits": summits_of(uneven) if share * relief > 0.2 else None,
+        "imprint": imprint_of(uneven, fine.distance) if fine and share * relief > 0.2 else None,
     }
 
 
