@@ -296,6 +296,9 @@ def _level_measures(
     slope = descent_of(level) if rings is None else None
     section = slope.section if slope is not None else None
     descent = _descent(slope, even is not None)
+    if rings is None and even is None and descent is None and cleared < 0.3:
+        rings = rings_of(level, few=True)
+        passes, pass_depth = rings if rings is not None else (passes, pass_depth)
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
