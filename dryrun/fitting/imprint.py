@@ -180,8 +180,8 @@ def touches(
     """Tell for each tip whether a point of the bit there is cut away by no other place.
 
     tips, ways : (k, 3); places : (n, 3) rising in x, of which first to last (k,) are near; near :
-    room for them; flat, corner, half, radius : of the bit, see `outline`; tilts, turns : rad; flank : (f,) parts of the
-    cone's width; off : mm.
+    room for them; flat, corner, half, radius : of the bit, see `outline`; tilts, turns : rad;
+    flank : (f,) parts of the cone's width; off : mm.
     """
     stands = np.zeros(tips.shape[0], np.bool_)
     steepest = math.pi / 2 - half
@@ -262,7 +262,8 @@ def _cut(
             continue
         across, along = near[j, 0] - x, near[j, 1] - y
         square = across * across + along * along
-        if square < radius * radius:
-            if near[j, 2] + rises(math.sqrt(square), flat, corner, half) < z:
-                return True
+        if square >= radius * radius:
+            continue
+        if near[j, 2] + rises(math.sqrt(square), flat, corner, half) < z:
+            return True
     return False

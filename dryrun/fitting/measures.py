@@ -8,7 +8,6 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
@@ -136,11 +135,12 @@ class Measures:
     rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show; widenings : the circles that widen along them
+    groove : what grooves of varying depth show
     rolling : how the path rolls over a relief;
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
     summits : how long the path runs level over what stands up, mm
+    imprint : where the path over a relief bends down sharply, and all places that cut
     descent : level lines and rings that go down a slope, section : radius of the circle they lie
         on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
@@ -172,7 +172,6 @@ class Measures:
     feed: float = 0.0
     speed: float = 0.0
     groove: Groove | None = None
-    widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
     standing: Floats | None = None
     contact: Contact | None = None
@@ -350,7 +349,6 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "layers": layers_of(uneven, near) if share > MOST_UNEVEN else None,
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
-        "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,

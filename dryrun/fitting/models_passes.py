@@ -204,6 +204,18 @@ def _touched(section: float | None, bit: Bit) -> float:
     return touched / section if touched * section > 0 else 1.0
 
 
+#: Of what goes up and down, up to the first part passes over a relief are carved lines that happen
+#: to lie beside each other, from the second on they are all a relief.
+RELIEF_SHARE: Final = (0.25, 0.6)
+
+
+def _mostly_relief(m: Measures) -> float:
+    """Return how far what goes up and down is a relief rather than carved lines, 0 to 1."""
+    relief, carved = m.modes.get("relief", 0.0), m.modes.get("carve", 0.0)
+    low, high = RELIEF_SHARE
+    return float(np.clip((relief / max(relief + carved, 1e-9) - low) / (high - low), 0.0, 1.0))
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
     distance = m.fine_spacing.distance if m.fine_spacing is not None else None
@@ -244,6 +256,8 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
     log += chosen_part(distance, fine_diameter(bit), m.drawn)
     if part > 0.6 and bit.shape != "vee":
         log -= 2.0
+    if m.descent is None:
+        log *= _mostly_relief(m)
     text = f"passes over the relief are {format_length(distance, m.unit)} apart, {part:.0%} of "
     return Evidence("fine spacing", log, text + "the width of its end")
 
@@ -268,8 +282,8 @@ FACE_PASS: Final = (0.7, 0.8)
 ENGRAVING: Final = (0.25, 0.5)
 
 
-#: How often a pointed bit goes over its line again, and a vee that bevels edges no deeper than this,
-#: mm; middle and spread of the logarithm of its passes, mm (common practice, no source).
+#: How often a pointed bit goes over its line again, and a vee that bevels edges, no deeper than
+#: this, mm; middle and spread of the logarithm of its passes, mm (common practice, no source).
 AGAIN_POINTED: Final = 0.15
 AGAIN_BEVEL: Final = 0.35
 DEEPEST_BEVEL: Final = 7.0

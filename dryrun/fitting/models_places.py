@@ -292,8 +292,8 @@ def _anywhere(part: float, low: float, high: float, middle: float, spread: float
 #: Helices say at least so much: where they are not the holes they seem, they say nothing.
 LEAST_OF_HELICES: Final = -6.0
 
-#: How often a helix goes around what falls out of a hole through the board, and how many times wider
-#: than the bit such holes are at most.
+#: How often a helix goes around what falls out of a hole through the board, and how many times
+#: as large as the bit's radius its own is then at most.
 AROUND: Final = 0.25
 AROUND_RANGE: Final = 6.0
 
