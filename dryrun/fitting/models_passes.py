@@ -282,8 +282,9 @@ FACE_PASS: Final = (0.7, 0.8)
 ENGRAVING: Final = (0.25, 0.5)
 
 
-#: How often a pointed bit goes over its line again, and a vee that bevels edges, no deeper than
-#: this, mm; middle and spread of the logarithm of its passes, mm (common practice, no source).
+#: How often a pointed bit goes over its line again, and a vee around edges that it bevels, no
+#: deeper than this, mm; middle and spread of the logarithm of its passes, mm (common practice, no
+#: source).
 AGAIN_POINTED: Final = 0.15
 AGAIN_BEVEL: Final = 0.35
 DEEPEST_BEVEL: Final = 7.0
@@ -337,7 +338,8 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = mix([(0.6, log_normal(d, 0.9, 0.7, 0.04)), (0.4, log_normal(d, *ENGRAVING, 0.04))])
         again = AGAIN_POINTED
-        if bit.shape == "vee" and not single and m.deepest < DEEPEST_BEVEL:
+        closed = bool(m.sizes or m.curves)
+        if bit.shape == "vee" and not single and closed and m.deepest < DEEPEST_BEVEL:
             # Bevels are cut deeper and deeper on one line; what each pass takes grows thinner.
             log = mix([(0.4, log), (0.6, log_normal(d, *BEVEL, 0.04))])
             again = AGAIN_BEVEL

@@ -5,6 +5,11 @@ fair: its numbers (offsets from whole outlines, arcs the bit rolls over edges, s
 tell the bit from the seven others of its rack, none of which would leave the same path. Proportions
 of steps, depths and feeds are common practice, no source; sizes of bits are those of trade lists,
 from memory.
+
+At first sight (seeds 0 to 299) the right bit came first in 0.727, in the first two in 0.880 (Brier
+0.408); what was said with 0.938 was right in 0.756 (41 programs). Least well did bevels (0.45
+first), bull noses over reliefs (0.50), rounded edges (0.57), helical holes and engraving with flat
+bits (0.60).
 """
 
 from __future__ import annotations
