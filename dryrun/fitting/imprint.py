@@ -17,7 +17,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.fitting.strokes import Floats, Ints, Strokes
-from dryrun.jit import kernel
 from dryrun.job.model import Bit
 
 #: Bends looked at turn down by more than this, rad.
@@ -32,7 +31,9 @@ NEAREST: Final = 0.1
 MOST_PLACES: Final = 40_000
 
 #: Normals in which a bit touches, from straight down to each side of the path, rad.
-TILTS: Final = np.radians(np.arange(-82.5, 83.0, 7.5))
+TILTS: Final = np.radians(
+    [0.0, *(sign * a for a in np.arange(7.5, 83.0, 7.5) for sign in (1.0, -1.0))]
+)
 
 #: On gentle slopes, where the rim of a flat end touches, also in directions so far from the path's
 #: own, seen from above, rad.
@@ -40,6 +41,9 @@ TURNS: Final = np.radians([-75.0, -60.0, -45.0, -30.0, -15.0, 15.0, 30.0, 45.0, 
 
 #: Points of a flank that may touch, as parts of its width.
 FLANK: Final = np.array([0.08, 0.3, 0.8])
+
+#: So many of the closest places are asked first.
+CLOSEST: Final = 48
 
 #: How far path may be off what was meant: mm, and part of the bit's radius for the few normals.
 OFF: Final = (0.02, 0.003)
@@ -130,140 +134,82 @@ def outline(bit: Bit, blunter: float = 1.0) -> tuple[float, float, float, float]
 
 
 def touching(found: Imprint, shape: tuple[float, float, float, float]) -> NDArray[np.bool_]:
-    """Tell for each place that is looked at whether the bit touches there what stays."""
+    """Tell for each place that is looked at whether the bit touches there what stays.
+
+    found : the places; shape : of the bit, see `outline`.
+    """
     flat, corner, half, radius = shape
     x, high = found.places[:, 0], float(np.ptp(found.places[:, 2]))
     if half > 0:  # what is higher than the path goes touches nothing
         radius = min(radius, flat + corner * math.cos(half) + high * math.tan(half))
-    reach = 2 * radius
+    shape = (flat, corner, half, radius)
+    reach, off = 2 * radius, OFF[0] + OFF[1] * max(flat, corner)
     first = np.searchsorted(x, found.tips[:, 0] - reach)
     last = np.searchsorted(x, found.tips[:, 0] + reach)
-    off = OFF[0] + OFF[1] * max(shape[0], shape[1])
-    near = np.zeros((int((last - first).max(initial=1)), 3))
-    return touches(
-        found.tips, found.ways, found.places, first, last, near,
-        flat, corner, half, radius, TILTS, TURNS, FLANK, off,
-    )  # fmt: skip
-
-
-@kernel
-def rises(r: float, flat: float, corner: float, half: float) -> float:
-    """Height of a bit's surface over its tip at a distance from its axis, mm."""
-    if r <= flat:
-        return 0.0
-    across = r - flat
-    tangent = corner * math.cos(half)
-    if across <= tangent:
-        return corner - math.sqrt(max(corner * corner - across * across, 0.0))
-    if half <= 0.0:
-        return 1e9 if across > corner + 1e-9 else corner
-    return corner * (1 - math.sin(half)) + (across - tangent) / math.tan(half)
-
-
-@kernel
-def touches(
-    tips: NDArray[np.float64],
-    ways: NDArray[np.float64],
-    places: NDArray[np.float64],
-    first: NDArray[np.int64],
-    last: NDArray[np.int64],
-    near: NDArray[np.float64],
-    flat: float,
-    corner: float,
-    half: float,
-    radius: float,
-    tilts: NDArray[np.float64],
-    turns: NDArray[np.float64],
-    flank: NDArray[np.float64],
-    off: float,
-) -> NDArray[np.bool_]:
-    """Tell for each tip whether a point of the bit there is cut away by no other place.
-
-    tips, ways : (k, 3); places : (n, 3) rising in x, of which first to last (k,) are near; near :
-    room for them; flat, corner, half, radius : of the bit, see `outline`; tilts, turns : rad;
-    flank : (f,) parts of the cone's width; off : mm.
-    """
-    stands = np.zeros(tips.shape[0], np.bool_)
-    steepest = math.pi / 2 - half
-    for k in range(tips.shape[0]):
-        wx, wy, wz = ways[k, 0], ways[k, 1], ways[k, 2]
-        level = max(math.hypot(wx, wy), 1e-9)
-        along = math.hypot(level, wz)
-        # Straight down, square to the path, and to its side.
-        dx, dy, dz = wx * wz / (level * along), wy * wz / (level * along), -level / along
-        sx, sy = -wy / level, wx / level
-        count = _gather(tips[k], places, first[k], last[k], 2 * radius, near)
-        for m in range(tilts.shape[0] + turns.shape[0]):
-            if m < tilts.shape[0]:
-                tilt = tilts[m]
-            else:
-                tilt = math.atan(wz / along * math.tan(turns[m - tilts.shape[0]]))
-            c, s = math.cos(tilt), math.sin(tilt)
-            nx, ny, nz = c * dx + s * sx, c * dy + s * sy, c * dz
-            if nz > -1e-3:
-                continue
-            lean = math.hypot(nx, ny)
-            theta = math.atan2(lean, -nz)
-            ux, uy = (nx / lean, ny / lean) if lean > 1e-9 else (1.0, 0.0)
-            on_cone = theta >= steepest - 1e-9 and half > 0.0
-            if on_cone:
-                theta = steepest
-            r = flat * (1.0 if lean > 1e-9 else 0.0) + corner * math.sin(theta)
-            z = corner * (1 - math.cos(theta))
-            for f in range(flank.shape[0] + 1 if on_cone else 1):
-                rf, zf = r, z
-                if f > 0:
-                    rf = r + flank[f - 1] * (radius - r)
-                    zf = z + (rf - r) / math.tan(half)
-                px, py = tips[k, 0] + rf * ux, tips[k, 1] + rf * uy
-                pz = tips[k, 2] + zf - off
-                if not _cut(px, py, pz, near, count, flat, corner, half, radius):
-                    stands[k] = True
-                    break
-            if stands[k]:
-                break
+    stands = np.zeros(len(found.tips), bool)
+    for k, (tip, way) in enumerate(zip(found.tips, found.ways, strict=True)):
+        points = tip + _points(way, shape) - [0.0, 0.0, off]
+        places = found.places[first[k] : last[k]]
+        places = places[places[:, 2] < points[:, 2].max()]
+        away = places[:, :2] - tip[:2]
+        square = (away * away).sum(axis=1)
+        inside = square < reach * reach
+        stands[k] = _any_stands(points, places[inside], square[inside], shape)
     return stands
 
 
-@kernel
-def _gather(
-    tip: NDArray[np.float64],
-    places: NDArray[np.float64],
-    first: int,
-    last: int,
-    reach: float,
-    near: NDArray[np.float64],
-) -> int:
-    """Lay the places within a distance into `near`, and return how many they are."""
-    count = 0
-    for j in range(first, last):
-        x, y = places[j, 0] - tip[0], places[j, 1] - tip[1]
-        if x * x + y * y < reach * reach:
-            near[count] = places[j]
-            count += 1
-    return count
+def _points(way: Floats, shape: tuple[float, float, float, float]) -> Floats:
+    """Return (m, 3) points of a bit whose normals are square to a way, from its tip, mm."""
+    flat, corner, half, radius = shape
+    level = max(math.hypot(way[0], way[1]), 1e-9)
+    along = math.hypot(level, way[2])
+    tilts = np.concatenate([TILTS, np.arctan(way[2] / along * np.tan(TURNS))])
+    c, s = np.cos(tilts), np.sin(tilts)
+    # Leaning along the path, and to its side.
+    ahead, lean_down = c * way[2] / along, c * level / along
+    lean = np.hypot(ahead, s)
+    theta = np.arctan2(lean, lean_down)
+    turn = np.where(lean > 1e-9, np.arctan2(s, ahead), 0.0) + math.atan2(way[1], way[0])
+    on_cone = (theta >= math.pi / 2 - half - 1e-9) & (half > 0)
+    theta = np.minimum(theta, math.pi / 2 - half)
+    r, z = flat * (lean > 1e-9) + corner * np.sin(theta), corner * (1 - np.cos(theta))
+    if on_cone.any():
+        wide = (FLANK[:, None] * (radius - r[on_cone])).ravel()
+        r_cone, turn_cone = np.tile(r[on_cone], len(FLANK)), np.tile(turn[on_cone], len(FLANK))
+        z = np.append(z, np.tile(z[on_cone], len(FLANK)) + wide / math.tan(half))
+        r, turn = np.append(r, r_cone + wide), np.append(turn, turn_cone)
+    return np.column_stack([r * np.cos(turn), r * np.sin(turn), z])
 
 
-@kernel
-def _cut(
-    x: float,
-    y: float,
-    z: float,
-    near: NDArray[np.float64],
-    count: int,
-    flat: float,
-    corner: float,
-    half: float,
-    radius: float,
+def _any_stands(
+    points: Floats, near: Floats, square: Floats, shape: tuple[float, float, float, float]
 ) -> bool:
-    """Whether one of the places cuts below a point."""
-    for j in range(count):
-        if near[j, 2] >= z:
-            continue
-        across, along = near[j, 0] - x, near[j, 1] - y
-        square = across * across + along * along
-        if square >= radius * radius:
-            continue
-        if near[j, 2] + rises(math.sqrt(square), flat, corner, half) < z:
-            return True
-    return False
+    """Whether any of some points is cut away by none of the places, `square` mm2 from the tip.
+
+    The closest places cut most of the points that are cut at all, so they are asked first.
+    """
+    left = points
+    if len(near) > CLOSEST:
+        left = left[~_cut(left, near[np.argpartition(square, CLOSEST)[:CLOSEST]], shape)]
+    return any(not _cut(left[k : k + 1], near, shape)[0] for k in range(len(left)))
+
+
+def _cut(
+    points: Floats, places: Floats, shape: tuple[float, float, float, float]
+) -> NDArray[np.bool_]:
+    """Tell which points the bit cuts away at any of the places."""
+    away = np.hypot(places[:, 0] - points[:, :1], places[:, 1] - points[:, 1:2])
+    cut = (away < shape[3]) & (places[:, 2] + rises(away, shape) < points[:, 2:])
+    return np.asarray(cut.any(axis=1))
+
+
+def rises(away: Floats, shape: tuple[float, float, float, float]) -> Floats:
+    """Return how high a bit's surface is over its tip at distances from its axis, mm."""
+    flat, corner, half, _ = shape
+    across = np.maximum(away - flat, 0.0)
+    tangent = corner * math.cos(half)
+    inner = np.minimum(across, tangent)
+    rise: Floats = corner - np.sqrt(np.maximum(corner * corner - inner * inner, 0.0))
+    if half > 0:
+        return rise + np.maximum(across - tangent, 0.0) / math.tan(half)
+    return np.where(across > corner + 1e-9, np.inf, rise)

@@ -34,7 +34,7 @@ def over_an_edge(bit: Bit) -> list[str]:
     flat, corner, half, radius = outline(bit)
     turned = flat + corner * np.sin(np.linspace(0.0, math.pi / 2 - half, 24))
     off = np.append(turned, radius)
-    down = np.array([rises(float(r), flat, corner, half) for r in off])
+    down = rises(off, (flat, corner, half, radius))
     kept = down < 2.5
     foot = radius if half == 0 and corner < 2.5 else float(np.interp(2.5, down, off))
     x = np.concatenate([[-6.0, -foot], -off[kept][::-1], [6.0]])
