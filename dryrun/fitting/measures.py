@@ -8,6 +8,7 @@ from typing import Any, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.contact import Contact, contact_of
 from dryrun.fitting.curves import Curve, curves_of
 from dryrun.fitting.descent import Descent, descent_of
@@ -135,7 +136,7 @@ class Measures:
     rises : chains that come up to the top by a slope; loops : that creep along a slot
     deepest : lowest point below the top
     feed, speed : usual feed and speed while cutting; 0 where not said
-    groove : what grooves of varying depth show
+    groove : what grooves of varying depth show; widenings : the circles that widen along them
     rolling : how the path rolls over a relief;
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
@@ -172,6 +173,7 @@ class Measures:
     feed: float = 0.0
     speed: float = 0.0
     groove: Groove | None = None
+    widenings: tuple[Widening, ...] = ()
     rolling: Rolling | None = None
     standing: Floats | None = None
     contact: Contact | None = None
@@ -295,7 +297,8 @@ def _level_measures(
     slope = descent_of(level) if rings is None else None
     section = slope.section if slope is not None else None
     descent = _descent(slope, even is not None)
-    if rings is None and even is None and descent is None and cleared < 0.3:
+    flank = flank_of(level, depths) if cleared < 0.3 or descent is not None else None
+    if (rings, even, descent, flank) == (None, None, None, None) and cleared < 0.3:
         rings = rings_of(level, few=True)
         passes, pass_depth = rings if rings is not None else (passes, pass_depth)
     if descent is not None:
@@ -330,7 +333,7 @@ def _level_measures(
         "loops": loops_of(level),
         "nested": nested_of(level),
         "face": face_of(level, depths),
-        "flank": flank_of(level, depths) if cleared < 0.3 or descent is not None else None,
+        "flank": flank,
     }
 
 
@@ -349,6 +352,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "layers": layers_of(uneven, near) if share > MOST_UNEVEN else None,
         "fine_spacing": fine if share * relief > 0.05 else None,
         "groove": groove_of(uneven) if share * (1 - relief) > 0.1 else None,
+        "widenings": widenings_of(uneven) if share * (1 - relief) > 0.1 else (),
         "rolling": rolling_of(uneven, near) if near is not None and relief > 0.2 else None,
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,

@@ -286,7 +286,7 @@ ENGRAVING: Final = (0.25, 0.5)
 #: deeper than this, mm; middle and spread of the logarithm of its passes, mm (common practice, no
 #: source).
 AGAIN_POINTED: Final = 0.15
-AGAIN_BEVEL: Final = 0.35
+AGAIN_BEVEL: Final = 0.25
 DEEPEST_BEVEL: Final = 7.0
 BEVEL: Final = (1.2, 0.8)
 

@@ -200,6 +200,34 @@ def summits(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("summits", log, text)
 
 
+#: How often circles that widen along a groove touch one arc or point, and not what only looks so;
+#: how many of them count as independent, their least spread and the range of the logarithm of t2.
+WIDENS: Final = 0.9
+WIDENINGS: Final = 3.0
+WIDENING_SPREAD: Final = 0.04
+WIDENING_RANGE: Final = 4.0
+
+
+def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Weigh the circles that widen along a groove against the angle of a vee.
+
+    Stretches that fit this vee speak for it. Those that do not may lie between other curves than
+    arcs and points, whatever the bit: a bit of another shape fares as a vee that none of them fits.
+    """
+    if not m.widenings:
+        return None
+    t, counted = tangent(bit), min(WIDENINGS, len(m.widenings))
+    if t is None:
+        return Evidence("widening", counted * math.log(1 - WIDENS), "")
+    off = np.array([math.log(w.square / (t * t)) for w in m.widenings])
+    spread = np.array([math.hypot(WIDENING_SPREAD, 1.5 * w.part) for w in m.widenings])
+    own = WIDENS * np.exp(-0.5 * (off / spread) ** 2) / (spread * 2.5066) * WIDENING_RANGE
+    log = float(np.log(own + 1 - WIDENS).mean()) * counted
+    near = int((np.abs(off) < 3 * spread).sum())
+    text = f"{near} of {len(off)} stretches of its grooves would lie evenly between arcs or points"
+    return Evidence("widening", log, text)
+
+
 #: A bit is asked so much sharper and blunter than it is: what a sharper one cuts away was not made
 #: with it, what a blunter one cuts away shows its own end.
 SHARPER: Final = 0.8
@@ -243,4 +271,4 @@ def imprint(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
     return Evidence("imprint", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, rolling, standing, contact, summits, imprint)
+UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact, summits, imprint)

@@ -1,14 +1,21 @@
-"""Loops, lines that come up, leads and rings of many heights."""
+"""Loops, lines that come up, circles along grooves, leads and rings of many heights."""
 
 from __future__ import annotations
 
+import math
+from dataclasses import replace
+
+import numpy as np
 import pytest
 
 import dryrun
+from dryrun.fitting.circles import Widening, widenings_of
 from dryrun.fitting.loops import loops_of
 from dryrun.fitting.measures import measure
+from dryrun.fitting.models_uneven import widening
 from dryrun.fitting.rises import rises_of, rising_lines
 from dryrun.fitting.strokes import Strokes, strokes_of
+from dryrun.job.model import Bit
 
 
 def motion(lines: list[str]) -> dryrun.Motion:
@@ -18,6 +25,47 @@ def motion(lines: list[str]) -> dryrun.Motion:
 
 def strokes(lines: list[str]) -> Strokes:
     return strokes_of(motion(lines))
+
+
+@pytest.mark.parametrize("degrees", [30.0, 60.0, 90.0, 120.0])
+def test_circles_between_two_arcs_give_the_angle(degrees: float) -> None:
+    """The circle at u along a leaf between arcs of radius R is R - hypot(u, R - half) wide."""
+    t, big, half = math.tan(math.radians(degrees) / 2), 20.0, 3.0
+    long = math.sqrt(big**2 - (big - half) ** 2)
+    lines = []
+    for n, u in enumerate(np.linspace(-long, long, 31)):
+        depth = max(0.0, big - math.hypot(u, big - half)) / t
+        lines.append(f"G{1 if n else 0} X{u:.3f} Y7" + (f" Z{-depth:.3f} F500" if n else ""))
+        lines += [] if n else ["G1 Z0 F200"]
+    found = widenings_of(strokes(lines))
+    assert found
+    assert all(abs(w.square / t**2 - 1) < 0.05 for w in found)
+
+
+def test_stretches_that_fit_no_vee_do_not_speak_for_other_shapes() -> None:
+    """They may lie between other curves; those that fit speak for their vee."""
+    plain = measure(motion(["G0 X0 Y0", "G1 Z-1 F200", "G1 X20 F500"]))
+    sixty = Bit("sixty", "vee", 12.0, angle=math.radians(60))
+    ninety = Bit("ninety", "vee", 12.0, angle=math.radians(90))
+    ball = Bit("ball", "ball", 6.0)
+
+    def logs(square: float) -> list[float]:
+        found = replace(plain, widenings=(Widening(square, 0.01),) * 4)
+        told = [widening(found, bit, None) for bit in (sixty, ninety, ball)]
+        return [evidence.log for evidence in told if evidence is not None]
+
+    assert np.ptp(logs(6.0)) < 1e-9
+    for square, best in ((1 / 3, 0), (1.0, 1)):
+        of_each = logs(square)
+        assert int(np.argmax(of_each)) == best
+        assert of_each[best] > of_each[2] + 1
+
+
+def test_even_falls_say_nothing_about_the_angle() -> None:
+    """Between straight sides the circle widens evenly, for any angle."""
+    lines = ["G0 X0 Y0", "G1 Z0 F200"]
+    lines += [f"G1 X{k} Y{0.5 * k} Z{-0.2 * k:.3f}" for k in range(1, 20)]
+    assert widenings_of(strokes(lines)) == ()
 
 
 def test_loops_along_a_slot() -> None:
