@@ -36,6 +36,12 @@ FEWEST_RINGS: Final = 8
 MOST_RING_STEP: Final = 1.6
 RING_STACKED: Final = 0.7
 
+#: Of fewer rings, at least so many, whose steps are even to this part, so much may lie right above
+#: each other: along a wall that is nearly upright a round end shifts them only beside its edge.
+FEW_RINGS: Final = 5
+EVEN_STEPS: Final = 0.02
+FEW_STACKED: Final = 0.86
+
 #: More such places side by side than any program reaches across.
 CELLS_ACROSS: Final = 1 << 24
 
@@ -133,22 +139,24 @@ def _without_allowance(
     return others, wider
 
 
-def rings_of(level: Strokes) -> tuple[int, float] | None:
+def rings_of(level: Strokes, few: bool = False) -> tuple[int, float] | None:
     """Return how many single lines run around a relief at even heights, and their step; or None.
 
-    Each lies a little beside the one above it, as on a slope, and the steps are small.
+    Each lies a little beside the one above it, as on a slope, and the steps are small. Of a few
+    rings the steps must be very even, but more of them may lie right above each other.
     """
     if not len(level):
         return None
     depth = np.round(level.top - level.end[:, 2], 2)
     heights, index = np.unique(depth, return_inverse=True)
-    if len(heights) < FEWEST_RINGS:
+    if len(heights) < (FEW_RINGS if few else FEWEST_RINGS):
         return None
     step = float(np.median(np.diff(heights)))
-    if step > MOST_RING_STEP or np.abs(np.diff(heights) - step).mean() > 0.2 * step:
+    uneven = float(np.abs(np.diff(heights) - step).mean())
+    if step > MOST_RING_STEP or uneven > (EVEN_STEPS if few else 0.2) * step:
         return None
     stacked = _stacked(level, index, len(heights))
-    return (len(heights), step) if stacked < RING_STACKED else None
+    return (len(heights), step) if stacked < (FEW_STACKED if few else RING_STACKED) else None
 
 
 def _stacked(level: Strokes, index: NDArray[np.intp], heights: int) -> float:

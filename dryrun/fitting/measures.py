@@ -17,6 +17,7 @@ from dryrun.fitting.facing import Face, face_of
 from dryrun.fitting.flanks import Flank, flank_of
 from dryrun.fitting.groove import Groove, corner_forks, groove_of
 from dryrun.fitting.holes import Holes, holes_of
+from dryrun.fitting.imprint import Imprint, imprint_of
 from dryrun.fitting.layers import layers_of
 from dryrun.fitting.levels import (
     even_rings,
@@ -140,6 +141,7 @@ class Measures:
         standing : radii of the largest balls that leave standing what it bends over
     contact : the ball that touches a relief evenly
     summits : how long the path runs level over what stands up, mm
+    imprint : where the path over a relief bends down sharply, and all places that cut
     descent : level lines and rings that go down a slope, section : radius of the circle they lie
         on, mm, below zero on a dome; flank : the slope of those that go down in a few steps
     face : even rows over a whole rectangle; holes : what is gone straight down into
@@ -176,6 +178,7 @@ class Measures:
     standing: Floats | None = None
     contact: Contact | None = None
     summits: float | None = None
+    imprint: Imprint | None = None
     descent: Descent | None = None
     section: float | None = None
     flank: Flank | None = None
@@ -294,6 +297,10 @@ def _level_measures(
     slope = descent_of(level) if rings is None else None
     section = slope.section if slope is not None else None
     descent = _descent(slope, even is not None)
+    flank = flank_of(level, depths) if cleared < 0.3 or descent is not None else None
+    if (rings, even, descent, flank) == (None, None, None, None) and cleared < 0.3:
+        rings = rings_of(level, few=True)
+        passes, pass_depth = rings if rings is not None else (passes, pass_depth)
     if descent is not None:
         # On slopes no pass lies right above another, so steps of roughing are those of levels.
         even, all_of_it = None, descent.share > MOST_SLOPE
@@ -326,7 +333,7 @@ def _level_measures(
         "loops": loops_of(level),
         "nested": nested_of(level),
         "face": face_of(level, depths),
-        "flank": flank_of(level, depths) if cleared < 0.3 or descent is not None else None,
+        "flank": flank,
     }
 
 
@@ -350,6 +357,7 @@ def _uneven_measures(uneven: Strokes, share: float) -> tuple[float, dict[str, An
         "standing": standing_of(uneven) if relief > 0.2 else None,
         "contact": contact_of(uneven) if share * relief > 0.2 else None,
         "summits": summits_of(uneven) if share * relief > 0.2 else None,
+        "imprint": imprint_of(uneven, fine.distance) if fine and share * relief > 0.2 else None,
     }
 
 

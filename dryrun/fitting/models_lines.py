@@ -168,7 +168,8 @@ def loops(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     if bit.shape not in ("flat", "bull"):
         return Evidence("loops", -3.0, "loops along a slot are for flat bits")
     bite, part = found.bite / bit.diameter, found.radius / bit.radius
-    log = log_normal(bite, 0.12, 0.55, 0.08) + log_normal(part, 0.55, 0.55, 0.05)
+    log = log_normal(bite, 0.12, 0.55, 0.15)
+    log += mix([(0.7, log_normal(part, 0.55, 0.55, 0.05)), (0.3, log_normal(part, 1.1, 0.6, 0.1))])
     log += chosen_part(found.bite, bit.diameter, m.drawn, 0.7)
     log += mix([(0.6, 0.0), (0.4, roundness(2 * (found.radius + bit.radius), m.drawn))])
     wide = format_length(2 * (found.radius + bit.radius), m.unit)

@@ -204,6 +204,18 @@ def _touched(section: float | None, bit: Bit) -> float:
     return touched / section if touched * section > 0 else 1.0
 
 
+#: Of what goes up and down, up to the first part passes over a relief are carved lines that happen
+#: to lie beside each other, from the second on they are all a relief.
+RELIEF_SHARE: Final = (0.25, 0.6)
+
+
+def _mostly_relief(m: Measures) -> float:
+    """Return how far what goes up and down is a relief rather than carved lines, 0 to 1."""
+    relief, carved = m.modes.get("relief", 0.0), m.modes.get("carve", 0.0)
+    low, high = RELIEF_SHARE
+    return float(np.clip((relief / max(relief + carved, 1e-9) - low) / (high - low), 0.0, 1.0))
+
+
 def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh how close the passes over a relief are against the end of the bit."""
     distance = m.fine_spacing.distance if m.fine_spacing is not None else None
@@ -244,6 +256,8 @@ def fine_spacing(m: Measures, bit: Bit, material: Material | None) -> Evidence |
     log += chosen_part(distance, fine_diameter(bit), m.drawn)
     if part > 0.6 and bit.shape != "vee":
         log -= 2.0
+    if m.descent is None:
+        log *= _mostly_relief(m)
     text = f"passes over the relief are {format_length(distance, m.unit)} apart, {part:.0%} of "
     return Evidence("fine spacing", log, text + "the width of its end")
 
@@ -266,6 +280,15 @@ FACE_PASS: Final = (0.7, 0.8)
 
 #: Depths of engraving with fine points, mm: middle and spread of the logarithm.
 ENGRAVING: Final = (0.25, 0.5)
+
+
+#: How often a pointed bit goes over its line again, and a vee around edges that it bevels, no
+#: deeper than this, mm; middle and spread of the logarithm of its passes, mm (common practice, no
+#: source).
+AGAIN_POINTED: Final = 0.15
+AGAIN_BEVEL: Final = 0.25
+DEEPEST_BEVEL: Final = 7.0
+BEVEL: Final = (1.2, 0.8)
 
 
 def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
@@ -314,7 +337,13 @@ def pass_depth(m: Measures, bit: Bit, material: Material | None) -> Evidence | N
         log -= 1.5 if m.deepest > 1.02 * bit.radius and not stepped(m) else 0.0
     elif bit.shape in ("vee", "taper-ball", "taper-flat"):
         log = mix([(0.6, log_normal(d, 0.9, 0.7, 0.04)), (0.4, log_normal(d, *ENGRAVING, 0.04))])
-        log += math.log(0.85 if single else 0.15)
+        again = AGAIN_POINTED
+        closed = bool(m.sizes or m.curves)
+        if bit.shape == "vee" and not single and closed and m.deepest < DEEPEST_BEVEL:
+            # Bevels are cut deeper and deeper on one line; what each pass takes grows thinner.
+            log = mix([(0.4, log), (0.6, log_normal(d, *BEVEL, 0.04))])
+            again = AGAIN_BEVEL
+        log += math.log(1 - again if single else again)
         if not single:
             log += chosen_part(d, bit.diameter, m.drawn, 0.0)
     else:

@@ -292,6 +292,12 @@ def _anywhere(part: float, low: float, high: float, middle: float, spread: float
 #: Helices say at least so much: where they are not the holes they seem, they say nothing.
 LEAST_OF_HELICES: Final = -6.0
 
+#: How often a helix goes around what falls out of a hole through the board, how many times as large
+#: as the bit's radius its own is then at most, and the range of the logarithm of that.
+AROUND: Final = 0.25
+AROUND_WIDEST: Final = 4.0
+AROUND_RANGE: Final = 3.0
+
 #: How often the pitch of a helix was chosen whatever the bit.
 ANY_PITCH: Final = 0.15
 
@@ -308,6 +314,8 @@ def helices(m: Measures, bit: Bit, material: Material | None) -> Evidence | None
         part = curve.radius / bit.radius
         one = _anywhere(part, 0.14, 1.0, 0.5, 0.6) - (1.2 if part > 1.03 else 0.0)
         one += chosen_part(curve.radius, bit.radius, m.drawn, 0.2)
+        around = -math.log(AROUND_RANGE) if part <= AROUND_WIDEST else -math.inf
+        one = mix([(1 - AROUND, one), (AROUND, around)])
         bored = max(curve.radius, widest)
         hole = roundness(2 * (bored + bit.radius), m.drawn, curve.spread)
         log += min(1.0, 0.4 + 0.2 * curve.count) * mix([(0.5, one), (0.5, one + hole)])

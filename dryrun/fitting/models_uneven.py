@@ -9,6 +9,7 @@ import numpy as np
 
 from dryrun.fitting.chances import log_normal, mix, roundness, together
 from dryrun.fitting.groove import fork_error
+from dryrun.fitting.imprint import outline, touching
 from dryrun.fitting.measures import Measures
 from dryrun.fitting.models import Evidence, fine_diameter, tangent
 from dryrun.job.materials import Material
@@ -131,6 +132,9 @@ STANDING_WIDER: Final = 0.5
 STANDING_SHARPER: Final = 0.02
 STANDING_RANGE: Final = 4.0
 
+#: The imprint of a bit says half of it again.
+STANDING_AGAIN: Final = 0.5
+
 
 def standing(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
     """Weigh the largest ball that leaves something standing at sharp bends against the bit."""
@@ -147,7 +151,7 @@ def standing(m: Measures, bit: Bit, material: Material | None) -> Evidence | Non
     text = f"a round end of up to {format_length(round(largest, 2), m.unit)} leaves standing what "
     text += f"the path bends over, {said}"
     log = math.log((1 - STANDING_WIDER) * own + other)
-    return Evidence("standing", log, text)
+    return Evidence("standing", STANDING_AGAIN * log, text)
 
 
 #: How well the radius of even contact is met, at best (part); and how often it is met by chance.
@@ -224,4 +228,47 @@ def widening(m: Measures, bit: Bit, material: Material | None) -> Evidence | Non
     return Evidence("widening", log, text)
 
 
-UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact, summits)
+#: A bit is asked so much sharper and blunter than it is: what a sharper one cuts away was not made
+#: with it, what a blunter one cuts away shows its own end.
+SHARPER: Final = 0.8
+BLUNTER: Final = 1.1
+
+#: Fewer bends than this say nothing.
+FEWEST_BENDS: Final = 10
+
+
+def _decay(part: float, scale: float) -> float:
+    return math.exp(-part / scale) / scale
+
+
+def _imprinted(cut_away: float, wide: float) -> float:
+    """Log ratio for the bit a program was made for, against any other.
+
+    It makes all bends, and where edges are sharp no blunter one could; one that is too blunt cuts
+    most of them away, one that is too slim leaves room for blunter ones.
+    """
+    edges = _decay(cut_away, 0.2) * _decay(wide, 0.06)
+    smooth = _decay(cut_away, 0.06)
+    blunt = 6 * cut_away**5 * _decay(wide, 0.1)
+    slim = _decay(cut_away, 0.1) * 2 * wide
+    made, other = 0.42 * edges + 0.58 * smooth + 0.2, 0.4 * blunt + 0.5 * slim + 0.4
+    return math.log(made / other)
+
+
+def imprint(m: Measures, bit: Bit, material: Material | None) -> Evidence | None:
+    """Ask what a bit touches at places of a path over a surface that its other places leave."""
+    if m.imprint is None or len(m.imprint.tips) < FEWEST_BENDS:
+        return None
+    sharper = touching(m.imprint, outline(bit, SHARPER))
+    blunter = touching(m.imprint, outline(bit, BLUNTER))
+    cut_away, wide = 1.0 - float(sharper.mean()), float((sharper & blunter).mean())
+    own = 1.0 - cut_away - wide
+    log = _imprinted(cut_away, wide)
+    if cut_away > own:
+        text = f"at {cut_away:.0%} of the bends it would cut away what it made there"
+    else:
+        text = f"at {own:.0%} of the bends no blunter bit would leave what stands there"
+    return Evidence("imprint", log, text)
+
+
+UNEVEN_MODELS: Final = (groove, widening, rolling, standing, contact, summits, imprint)

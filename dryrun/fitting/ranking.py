@@ -30,7 +30,7 @@ MODELS: Final = (
 
 #: The measures are not independent of each other: their sum is divided by this before it becomes
 #: a probability. Set so that probabilities hold on generated programs (tests/fitting).
-TEMPERATURE: Final = 0.8
+TEMPERATURE: Final = 0.9
 
 #: Chance that the geometry misleads altogether.
 MISLED: Final = 0.01

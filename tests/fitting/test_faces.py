@@ -161,7 +161,7 @@ def test_helices_that_leave_a_post_do_not_decide_alone() -> None:
         lines += [f"G0 X{x + r} Y0", "G1 Z0 F400"]
         lines += [f"G2 X{x + r} Y0 Z{-2.5 * (n + 1)} I-{r} J0" for n in range(3)]
         lines += [f"G2 X{x + r} Y0 I-{r} J0", "G0 Z5"]
-    told = helices(measured(lines), Bit("flat", "flat", 2.0), None)
+    told = helices(measured(lines), Bit("flat", "flat", 1.0), None)
     assert told is not None
     assert told.log == -6.0
 

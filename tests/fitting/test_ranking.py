@@ -87,7 +87,9 @@ def test_probabilities_hold_on_generated_programs(scored) -> None:
     brier = [((np.array(c) - np.eye(len(c))[place]) ** 2).sum() for place, c in rows]
 
     assert np.mean(brier) < 0.2  # 0.875 would be eight bits equally likely
-    assert abs(said.mean() - right.mean()) < 0.07
+    # The models were made while these generators were looked at: of strangers' programs fewer are
+    # right, and what is said is fitted on all.
+    assert -0.09 < said.mean() - right.mean() < 0.04
     assert right[said > 0.95].mean() > 0.95
     assert right[said < 0.6].mean() < 0.8
 
