@@ -22,6 +22,7 @@ from dryrun.checks import (
     travel,
     turned,
     unlike,
+    ways,
 )
 from dryrun.checks.context import StageContext
 from dryrun.finding import Finding
@@ -39,6 +40,8 @@ def _known(context: StageContext, figure: str) -> bool:
 
 #: What would enable the checks of the first moves, which begin where the bit stands before.
 _WAY_IN: Final = "machine.park and machine.work_zero, for the way to the first cut"
+#: And those that compare every move with every other.
+_FEW: Final = f"a program of at most {ways.MOST_MOVES:,} moves"
 
 #: What a check may need, as the key a person would write, and whether a stage has it.
 NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
@@ -70,6 +73,7 @@ NEEDS: Final[dict[str, Callable[[StageContext], bool]]] = {
     "machine.max_rate": lambda c: "max_rate" in c.machine.declared,
     "machine.travel": lambda c: c.machine.travel is not None,
     "machine.work_zero": lambda c: c.machine.work_zero is not None,
+    _FEW: lambda c: len(c.motion) <= ways.MOST_MOVES,
     _WAY_IN: lambda c: not rapids.way_in_unknown(c),
     "machine.holder": lambda c: bool(c.machine.holder),
     "machine.dust_shoe": lambda c: c.machine.dust_shoe is not None,
@@ -144,7 +148,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
     Check(("circle-flipped",), flipped.circle_flipped),
     Check(("bad-arc",), turned.arcs_across),
-    Check(("odd-pass",), unlike.odd_pass),
+    Check(("odd-pass",), unlike.odd_pass, (_FEW,)),
     Check(("idle-stage",), stages.idle_stage, _MAP),
     Check(("stage-order",), stages.stage_order, _MAP),
     Check(("missing-stage",), between.missing_stage, _MAP),

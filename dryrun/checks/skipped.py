@@ -65,11 +65,12 @@ def skipped(motion: Motion) -> Iterator[Skipped]:
     _, key, _, by = _windows(motion, rows, 1)
     order = np.argsort(key, kind="stable")
     ranked = key[order]
-    for k in np.flatnonzero(np.isin(direct, key)):
+    _, once, times = np.unique(direct, return_index=True, return_counts=True)
+    once = np.sort(once[times == 1])
+    for k in once[np.isin(direct[once], key)]:
         first, last = (np.searchsorted(ranked, direct[k], side) for side in ("left", "right"))
         others = by[order[first:last]]
-        alike = (np.abs(others - others[0]) < SAME).all()
-        if len(others) < OTHERS or not alike or (direct == direct[k]).sum() > 1:
+        if len(others) < OTHERS or not (np.abs(others - others[0]) < SAME).all():
             continue
         place = others[0]
         before, one, other, after = there[k].reshape(4, 2)

@@ -14,6 +14,9 @@ from dryrun.motion import Motion
 SAME: Final = 0.01
 OTHER: Final = 0.2
 
+#: Moves of a program that are compared, at most: a second for each 200,000, and their memory.
+MOST_MOVES: Final = 1_000_000
+
 Rows = NDArray[np.intp]
 
 
