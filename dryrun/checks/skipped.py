@@ -16,14 +16,12 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.rounds import Points
-from dryrun.checks.ways import OTHER, SAME, Rows, between, keys_of, sideways
+from dryrun.checks.ways import LEVEL, OTHER, SAME, Rows, between, keys_of, sideways
 from dryrun.finding import Finding
 from dryrun.motion import Motion
 
 #: Passes that go by the place, at least.
 OTHERS: Final = 2
-#: A move is level when its ends differ by less, mm.
-LEVEL: Final = 0.02
 
 
 class Skipped(NamedTuple):

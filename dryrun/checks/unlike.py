@@ -21,7 +21,7 @@ from numpy.typing import NDArray
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.rounds import Points
 from dryrun.checks.skipped import places_skipped
-from dryrun.checks.ways import OTHER, SAME, Rows, between, in_line, keys_of, sideways
+from dryrun.checks.ways import LEVEL, OTHER, SAME, Rows, between, in_line, keys_of, sideways
 from dryrun.finding import Finding
 from dryrun.gcode.state import INCH
 from dryrun.motion import Motion
@@ -32,8 +32,6 @@ TWO: Final = 2
 COMES_AGAIN: Final = 2
 #: Groups of ways that are looked at, at most.
 MOST_GROUPS: Final = 5000
-#: A move is level when its ends differ by less, mm.
-LEVEL: Final = 0.02
 
 
 class Unlike(NamedTuple):

@@ -13,6 +13,8 @@ from dryrun.motion import Motion
 #: Places that are one, and a coordinate that is another one, mm.
 SAME: Final = 0.01
 OTHER: Final = 0.2
+#: A move is level when its ends differ by less, mm.
+LEVEL: Final = 0.02
 
 #: Moves of a program that are compared, at most: a second for each 200,000, and their memory.
 MOST_MOVES: Final = 1_000_000

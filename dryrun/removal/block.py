@@ -92,6 +92,7 @@ from dryrun.removal.ground import (
     TOP,
     UX,
     UY,
+    WHOLE_SHARE,
     WHOLLY,
     X,
     Y,
@@ -154,7 +155,8 @@ def at_edge(lent, iy, ix):
     if iy + 40 < grid[NY] and ix + 40 < grid[NX]:
         return False
     shares = int32s(lent.shares)
-    return shares[ix + 7] != 65536 or shares[grid[PAGES_X] * 32 + iy + 7] != 65536
+    in_part = shares[grid[PAGES_X] * 32 + iy + 7] != WHOLE_SHARE
+    return shares[ix + 7] != WHOLE_SHARE or in_part
 
 
 @inner_kernel

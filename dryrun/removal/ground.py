@@ -78,7 +78,7 @@ FAR_X, FAR_Y = OFFSET + 7, OFFSET + 8
 REALS: Final = OFFSET + 9
 
 STEPS_PER_MM: Final = 2.0**20
-#: A row or column of cells that lies wholly over the blank.
+#: The share of a row or column of cells that lies wholly over the blank.
 WHOLE_SHARE: Final = 65536
 MOST_MM: Final = 1000.0
 #: To this depth 64 columns make a sum of 31 bits.

@@ -35,6 +35,7 @@ from dryrun.removal.ground import (
     TOOL_INDEX,
     UX,
     UY,
+    WHOLE_SHARE,
     WHOLLY,
     X,
     Y,
@@ -157,8 +158,8 @@ def see_parts(lent, at):
     work, cell = float32_rows(lent.work), real[FRAME + CELL]
     _, _, iy, ix = at
     for k in range(CELLS):
-        x = shares[ix + (k & 7)] / 65536.0
-        y = shares[grid[PAGES_X] * 32 + iy + (k >> 3)] / 65536.0
+        x = shares[ix + (k & 7)] / WHOLE_SHARE
+        y = shares[grid[PAGES_X] * 32 + iy + (k >> 3)] / WHOLE_SHARE
         work[blocks.SIZE_X, k], work[blocks.SIZE_Y, k] = x * cell, y * cell
         work[DX, k] = ((k & 7) - 4.0 + 0.5 * x) * cell
         work[DY, k] = ((k >> 3) - 4.0 + 0.5 * y) * cell

@@ -124,8 +124,8 @@ def mean_under_ball(work, limits, shape):
         work[MEAN, k] = _ZERO
     for i in range(parts * sides):
         across = (_BESIDE if i < parts else -_BESIDE) if plunges else _ZERO
-        length = _ONE / np.float32(parts)
-        _add_ball_strips(work, limits, across, (np.float32(i % parts) * length, length, _ONE / np.float32(sides)))
+        length, counts = _ONE / np.float32(parts), _ONE / np.float32(sides)
+        _add_ball_strips(work, limits, across, (np.float32(i % parts) * length, length, counts))
 
 
 @inner_kernel
