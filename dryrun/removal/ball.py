@@ -60,6 +60,10 @@ from dryrun.removal.ground import (
     MIDDLE_X,
     MIDDLE_Y,
     MOST_MM,
+    NEAR_FIRST,
+    NEAR_FOUND,
+    NEAR_PAGES,
+    NEAR_WAYS,
     NX,
     NY,
     OFFSET,
@@ -172,7 +176,19 @@ def list_blocks(lent: Any, box: Any) -> Any:
     LISTED_END, backwards, of those to be cut in steps. Returns where the two lists end. What the line
     looks like from the middle of a page is noted for each page.
     """
+    grid = int64s(lent.whole)
+    pages = _list_pages(lent, box)
+    _sort_pages((lent.work, lent.notes, lent.levels, MIXED * grid[BLOCKS]), pages)
+    if box[1] * 32 >= grid[NY] - 64 or box[3] * 32 >= grid[NX] - 64:
+        _mind_edge(lent, pages)
+    return _list_ways(lent.notes, pages)
+
+
+@inner_kernel
+def _list_pages(lent: Any, box: Any) -> Any:
+    """List the pages within reach of a line, note what it looks like from each, and return their number."""
     real, grid, notes = float64s(lent.real), int64s(lent.whole), int32s(lent.notes)
+    work = float32_rows(lent.work)
     y0, y1, x0, x1 = box
     size, side, across, short = 32.0 * real[FRAME + CELL], grid[TILE_PAGES], grid[PAGES_X], grid[SHORT] != 0
     from_y, from_x = real[PIECE + Y] - real[FRAME + LOW_Y], real[PIECE + X] - real[FRAME + LOW_X]
@@ -181,111 +197,113 @@ def list_blocks(lent: Any, box: Any) -> Any:
     reach = real[RADIUS] + real[FRAME + CELL] + half
     open_from = -half if grid[JOINED] == AT_LOW else -np.inf
     open_to = length + real[OFFSET] + half if grid[JOINED] == AT_HIGH else np.inf
-    lists = lent.work, lent.notes, lent.levels, MIXED * grid[BLOCKS]
-    edge_y, edge_x = grid[NY] - 64, grid[NX] - 64
     base = steps_below(real[FRAME + TOP], real[PIECE + Z])
-    ends = np.uint64(LISTED), np.uint64(LISTED_END)
+    count = np.uint64(0)
     for py in range(y0, y1 + 1):
         for px in range(x0, x1 + 1):
             x, y = (px + 0.5) * size - from_x, (py + 0.5) * size - from_y
             u, w = x * ux + y * uy, y * ux - x * uy
-            if u < open_from or u > open_to or abs(w) > reach:
-                continue
             page = (py & (side - 1)) * side + (px & (side - 1))  # sides are powers of two
             # single precision holds near the place that the view is from
             nearest = 0.0 if short else min(max(u, 0.0), length)
             if not short:
                 base = steps_below(real[FRAME + TOP], real[PIECE + Z] + real[PIECE + RISE] * nearest)
-            view = _F32(u - nearest), _F32(w), _F32(-nearest), _F32(length - nearest)
-            _note_view(lent.work, lent.notes, np.uint64(page), view, base)
-            found = _sort_page(lists, np.uint64((py * across + px) * PAGE_BLOCKS), view, base)
-            if py * 32 >= edge_y or px * 32 >= edge_x:
-                found = _mind_edge(lent, py, px)
-            ends = _list_page(notes, np.int32(page * PAGE_BLOCKS), found, ends)
-    return np.int64(ends[0]), np.int64(ends[1])
-
-
-@inlined_kernel
-def _note_view(work_rows: Any, note_list: Any, page: Any, view: Any, base: Any) -> None:
-    """Note where a page's middle lies along and beside the line, and where the line begins and ends."""
-    work, notes = float32_rows(work_rows), int32s(note_list)
-    work[VIEW_U, page], work[VIEW_W, page], work[VIEW_FROM, page], work[VIEW_TO, page] = view
-    notes[np.uint64(VIEW_BASE) + page] = base
+            work[VIEW_U, page], work[VIEW_W, page] = u - nearest, w
+            work[VIEW_FROM, page], work[VIEW_TO, page] = -nearest, length - nearest
+            notes[VIEW_BASE + page] = base
+            # noted in any case, and kept if counted: a branch could not be foretold
+            notes[np.uint64(NEAR_PAGES) + count] = page
+            notes[np.uint64(NEAR_FIRST) + count] = (py * across + px) * PAGE_BLOCKS
+            count += np.uint64((u >= open_from) & (u <= open_to) & (abs(w) <= reach))
+    return np.int64(count)
 
 
 @inner_kernel
-def _sort_page(lists: Any, first: Any, view: Any, base: Any) -> Any:
-    """Note for each block of a page whether the ball may lower it, and which way it is to be cut.
+def _sort_pages(lists: Any, pages: Any) -> None:
+    """Note for each block of the listed pages whether the ball may lower it, and which way it is cut.
 
-    `first` is the number of the page's first block in the field (unsigned). The two bounds of depth
-    are those of `bounds`: the deepest tip within reach with the ball at the least distance, and the
-    trough swept by the line without ends. Blocks wholly beyond an end that joins the piece before are
-    left to that piece. Where the surface bends within a cell (`means.bends`: at the rim, and where the
-    top stands at the edge of the cut) mean depths are needed, which `cut_with_ball` does not know.
+    The two bounds of depth are those of `bounds`: the deepest tip within reach with the ball at the
+    least distance, and the trough swept by the line without ends. Blocks wholly beyond an end that
+    joins the piece before are left to that piece. Where the surface bends within a cell (`means.bends`:
+    at the rim, and where the top stands at the edge of the cut) mean depths are needed, which
+    `cut_with_ball` does not know.
 
-    Returns the ways found, joined as bits.
+    All pages in one loop without a branch: what one of them waits for does not hold up the next. The
+    ways found in a page, joined as bits, are noted too.
     """
     work, notes, levels = float32_rows(lists[0]), int32s(lists[1]), int32s(lists[2])
-    mixed = first + np.uint64(lists[3])
-    u0, w0, low, high = view
     line = work[BALL_LINE]
     ux, uy, m, radius, square = line[L_UX], line[L_UY], line[L_M], line[L_RADIUS], line[L_SQUARE]
     half, back, spread, outer = line[L_HALF], line[L_BACK], line[L_SPREAD], line[L_OUTER]
     stretch, near, edge_from, edge_to = line[L_STRETCH], line[L_NEAR], line[L_EDGE_FROM], line[L_EDGE_TO]
-    open_from, open_to = low + line[L_OPEN_FROM], high + line[L_OPEN_TO]
+    before, beyond = line[L_OPEN_FROM], line[L_OPEN_TO]
     overhang, thick, rim, edge = notes[OVER], notes[LEAST_THICK], notes[RIM], notes[TOP_EDGE]
-    all_bent, from_base = notes[ALL_BENT], np.int32(base + np.int32(overhang + SLACK))
-    found = _NONE
-    for b in range(PAGE_BLOCKS):
-        x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
-        u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
-        over = max(u - high, _ZERO) + min(u - low, _ZERO)
-        away = np.sqrt(w * w + over * over)
-        beside, past = max(abs(w) - half, _ZERO), max(abs(over) - half, _ZERO)
-        least = max(away - spread, _ZERO)
-        gap = max(least * least, beside * beside + past * past)
-        tip = m * min(max(u - back, low), high) - np.sqrt(max(square - gap, _ZERO))
-        trough = m * (u - half) - stretch * np.sqrt(max(square - beside * beside, _ZERO))
-        depth = np.int32(from_base - np.int32(min(max(tip, trough) + radius, _MOST) * _STEPS))
-        level = levels[first + np.uint64(b)]
-        lowers = depth > (level if level == _NONE else np.int32(level + overhang))
-        lowers &= (gap <= outer) & (u >= open_from) & (u <= open_to)
-        bent = (level < rim) & (abs(away - radius) <= near)
-        bent |= (level < edge) & (edge_from <= away) & (away <= edge_to)
-        bent |= ((levels[mixed + np.uint64(b)] | all_bent) != _NONE) | (depth > thick)
-        way = (IN_STEPS if bent else AT_ONCE) if lowers else LEFT_ALONE
-        notes[b] = way
-        found = np.int32(found | way)
-    return found
+    all_bent, below = notes[ALL_BENT], np.int32(notes[OVER] + SLACK)
+    for i in range(np.uint64(pages)):
+        page = np.uint64(notes[np.uint64(NEAR_PAGES) + i])
+        first = np.uint64(notes[np.uint64(NEAR_FIRST) + i])
+        u0, w0 = work[VIEW_U, page], work[VIEW_W, page]
+        low, high = work[VIEW_FROM, page], work[VIEW_TO, page]
+        base, mixed = np.int32(notes[np.uint64(VIEW_BASE) + page] + below), first + np.uint64(lists[3])
+        ways, found = np.uint64(NEAR_WAYS) + i * np.uint64(PAGE_BLOCKS), _NONE
+        for b in range(PAGE_BLOCKS):
+            x, y = work[MIDDLE_X, b], work[MIDDLE_Y, b]
+            u, w = u0 + ux * x + uy * y, w0 + ux * y - uy * x
+            over = max(u - high, _ZERO) + min(u - low, _ZERO)
+            away = np.sqrt(w * w + over * over)
+            beside, past = max(abs(w) - half, _ZERO), max(abs(over) - half, _ZERO)
+            least = max(away - spread, _ZERO)
+            gap = max(least * least, beside * beside + past * past)
+            tip = m * min(max(u - back, low), high) - np.sqrt(max(square - gap, _ZERO))
+            trough = m * (u - half) - stretch * np.sqrt(max(square - beside * beside, _ZERO))
+            depth = np.int32(base - np.int32(min(max(tip, trough) + radius, _MOST) * _STEPS))
+            level = levels[first + np.uint64(b)]
+            lowers = depth > (level if level == _NONE else np.int32(level + overhang))
+            lowers &= (gap <= outer) & (u >= low + before) & (u <= high + beyond)
+            bent = (level < rim) & (abs(away - radius) <= near)
+            bent |= (level < edge) & (edge_from <= away) & (away <= edge_to)
+            bent |= ((levels[mixed + np.uint64(b)] | all_bent) != _NONE) | (depth > thick)
+            way = (IN_STEPS if bent else AT_ONCE) if lowers else LEFT_ALONE
+            notes[ways + np.uint64(b)] = way
+            found = np.int32(found | way)
+        notes[np.uint64(NEAR_FOUND) + i] = found
 
 
 @inner_kernel
-def _mind_edge(lent: Any, py: Any, px: Any) -> Any:
-    """Let the blocks of a page that lie partly beyond the blank be cut in steps."""
-    notes, found = int32s(lent.notes), _NONE
-    for b in range(PAGE_BLOCKS):
-        if notes[b] != LEFT_ALONE and at_edge(lent, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8):
-            notes[b] = IN_STEPS
-        found = np.int32(found | notes[b])
-    return found
+def _mind_edge(lent: Any, pages: Any) -> None:
+    """Let the blocks of the listed pages that lie partly beyond the blank be cut in steps."""
+    grid, notes = int64s(lent.whole), int32s(lent.notes)
+    for i in range(pages):
+        number = notes[NEAR_FIRST + i] // PAGE_BLOCKS
+        py, px = number // grid[PAGES_X], number % grid[PAGES_X]
+        for b in range(PAGE_BLOCKS):
+            way = NEAR_WAYS + i * PAGE_BLOCKS + b
+            if notes[way] != LEFT_ALONE and at_edge(lent, py * 32 + (b >> 2) * 8, px * 32 + (b & 3) * 8):
+                notes[way] = IN_STEPS
+                notes[NEAR_FOUND + i] = AT_ONCE | IN_STEPS
 
 
 @inner_kernel
-def _list_page(notes: Any, first: Any, found: Any, ends: Any) -> Any:
-    """Append the blocks of a page to the list of their way; `first` is the number of its first block.
+def _list_ways(note_list: Any, pages: Any) -> Any:
+    """Append the blocks of the listed pages to the list of their way; return where the lists end.
 
     Numbers are written in any case, and kept if counted: a branch could not be foretold.
     """
-    at_once, in_steps = ends
-    if found & AT_ONCE:
-        for b in range(PAGE_BLOCKS):
-            notes[at_once] = first + np.int32(b)
-            at_once += np.uint64(notes[b] == AT_ONCE)
-    if found & IN_STEPS:
-        for b in range(PAGE_BLOCKS):
-            notes[in_steps] = first + np.int32(b)
-            in_steps -= np.uint64(notes[b] == IN_STEPS)
-    return at_once, in_steps
+    notes = int32s(note_list)
+    at_once, in_steps = np.uint64(LISTED), np.uint64(LISTED_END)
+    for i in range(np.uint64(pages)):
+        found = notes[np.uint64(NEAR_FOUND) + i]
+        first = np.int32(notes[np.uint64(NEAR_PAGES) + i] * np.int32(PAGE_BLOCKS))
+        ways = np.uint64(NEAR_WAYS) + i * np.uint64(PAGE_BLOCKS)
+        if found & AT_ONCE:
+            for b in range(PAGE_BLOCKS):
+                notes[at_once] = first + np.int32(b)
+                at_once += np.uint64(notes[ways + np.uint64(b)] == AT_ONCE)
+        if found & IN_STEPS:
+            for b in range(PAGE_BLOCKS):
+                notes[in_steps] = first + np.int32(b)
+                in_steps -= np.uint64(notes[ways + np.uint64(b)] == IN_STEPS)
+    return np.int64(at_once), np.int64(in_steps)
 
 
 @inner_kernel

@@ -103,10 +103,16 @@ LEFTS, RIGHTS = blocks.WORK_ROWS + 11, blocks.WORK_ROWS + 12
 _MOST_PAGES: Final = CELLS
 #: The notes hold the bounds of a page's blocks, and the shares of the rows and columns of one block
 #: at the blank's edge; whole numbers of a ball and its line; for each page of a tile the line's base
-#: depth; and two lists of blocks from either end of a place that holds all of a tile (module `ball`).
+#: depth; of the pages within reach their numbers in the tile, the numbers of their first blocks in the
+#: field, the ways found in them, and the way of each of their blocks; and two lists of blocks from
+#: either end of a place that holds all of a tile (module `ball`).
 BALL_LIMITS: Final = EDGE_SHARES + 16
 VIEW_BASE: Final = BALL_LIMITS + 16
-LISTED: Final = VIEW_BASE + _MOST_PAGES
+NEAR_PAGES: Final = VIEW_BASE + _MOST_PAGES
+NEAR_FIRST: Final = NEAR_PAGES + _MOST_PAGES
+NEAR_FOUND: Final = NEAR_FIRST + _MOST_PAGES
+NEAR_WAYS: Final = NEAR_FOUND + _MOST_PAGES
+LISTED: Final = NEAR_WAYS + _MOST_PAGES * PAGE_BLOCKS
 LISTED_END: Final = LISTED + _MOST_PAGES * PAGE_BLOCKS
 _NOTES: Final = LISTED_END + 1
 #: From the middle of a block to its outermost cell centres, in cells (and a hair).
