@@ -65,6 +65,8 @@ def _slipped(
     belongs: list[list[Round]] = [[] for _ in centres]
     for hole in holes:
         others = [w for w in wide if w.radius * NARROWER >= hole.radius]
+        if not others:
+            continue
         nearest = min(others, key=lambda w: np.hypot(hole.x - w.x, hole.y - w.y))
         far = np.hypot(hole.x - nearest.x, hole.y - nearest.y)
         if nearest in centres and ONE < far <= NEAR * nearest.radius:

@@ -184,3 +184,12 @@ def test_holes_that_are_meant_where_they_are(tmp_path: Path) -> None:
     assert (
         told(tmp_path, (counterbores(CORNERS[:1]), "mill"), (drilled([(-49, -30)]), "drill")) == []
     )
+
+
+def test_a_ring_just_over_half_as_wide_as_the_one_around_it(tmp_path: Path) -> None:
+    """Rings of a pocket are no companions of its wall, however near to half of it they come."""
+    rings = ["G0 Z5"]
+    for r in (3.00007, 8.0001):  # of the centre of a 4 mm bit
+        rings += [f"G0 X{r} Y0", "G1 Z-1 F300", f"G3 X{r} Y0 I{-r} J0 F900", "G0 Z5"]
+
+    assert told(tmp_path, (rings, "mill")) == []
