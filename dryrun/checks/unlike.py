@@ -68,13 +68,23 @@ class _Numbers:
         if away[axis] <= OTHER:
             return None
         values = [float(v) for v in places[:, 0, axis]]
-        if not _slip(*(v / self._grain for v in values)):
-            return None
         own = places.shape[1]
-        counts = [self._count(axis, v, abs(values[0] + values[1]) > SAME) for v in values]
-        rare = int(np.argmin(counts))
-        common = counts[1 - rare]
-        return rare if counts[rare] <= own and common > COMES_AGAIN * own else None
+        for rare in range(TWO):
+            if self.is_slip(axis, values[rare], values[1 - rare], own, COMES_AGAIN * own):
+                return rare
+        return None
+
+    def is_slip(self, axis: int, value: float, usual: float, own: int, others: int) -> bool:
+        """Tell whether a coordinate that comes `own` times looks like another one mistyped.
+
+        The two differ as a slip makes them; that one is nowhere else, and the other comes more
+        often than `others`.
+        """
+        if not _slip(value / self._grain, usual / self._grain):
+            return False
+        either = abs(value + usual) > SAME
+        found = self._count(axis, value, either)
+        return found <= own and self._count(axis, usual, either) > others
 
     def _count(self, axis: int, value: float, either_sign: bool) -> int:
         """Return how often a coordinate comes, on either side of zero if asked."""
@@ -187,10 +197,11 @@ def _one_odd(way: _Ways, alike: Rows, starts: bool, numbers: _Numbers) -> Iterat
     axis = int(np.argmax(away.max(axis=0)))
     one_word = (away[:, axis] > OTHER).all() and (away[:, 1 - axis] <= SAME).all()
     one_word &= np.ptp(own[:, axis]) <= SAME and np.ptp(usual[:, axis]) <= SAME
+    value = float(own[0, axis]), float(usual[0, axis])
     sure = len(alike) == TWO or 0 < at < len(alike) - 1
+    sure = sure or numbers.is_slip(axis, *value, len(own), len(own))
     if not one_word or _meant(way, k, own, usual, starts, sure):
         return
-    value = float(own[0, axis]), float(usual[0, axis])
     yield Unlike(int(way.row[k]), starts, axis, *value, len(alike) - 1)
 
 
@@ -198,7 +209,7 @@ def _meant(way: _Ways, k: int, own: Points, usual: Points, starts: bool, sure: b
     """Tell whether a way may be meant: short on a straight way, a longer ramp, or a step.
 
     A first or last pass of several whose whole side lies elsewhere makes a step in the wall, unless
-    it lies as far on the other side of zero.
+    it lies as far on the other side of zero or its number looks mistyped.
     """
     if len(own) > 1:
         mirrored = bool(np.abs(np.abs(own) - np.abs(usual)).max() <= SAME)
