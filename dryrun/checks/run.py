@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import traceback
+import warnings
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from dryrun.checks import suppression
 from dryrun.checks.catalogue import catalogue
 from dryrun.checks.context import StageContext
-from dryrun.checks.registry import CHECKS, READER_CODES
+from dryrun.checks.registry import CHECKS, READER_CODES, Check
 from dryrun.finding import Finding
+
+#: Told of a check that broke off; no choice of codes leaves it out.
+BROKEN_OFF = "broken-off"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +57,16 @@ def run_checks(contexts: Sequence[StageContext], only: Collection[str] | None = 
                 continue
             missing = check.missing(context)
             if not missing:
-                found.extend(check.function(context))
+                found.extend(_run(check, context))
                 missing = check.wanting(context)
             for code in check.codes if missing else ():
                 # What the reader says under the same code was said in any case.
                 if code not in READER_CODES:
                     skipped.setdefault((code, ", ".join(missing)), []).append(context.number)
-    standing, accepted = suppression.apply(found, suppressions)
+    broken = [f for f in found if f.code == BROKEN_OFF]  # which nobody can allow
+    others = [f for f in found if f.code != BROKEN_OFF]
+    standing, accepted = suppression.apply(others, suppressions)
+    standing += broken
     if suppressions:
         entry = catalogue()["idle-allowance"]
         blank = Finding("idle-allowance", entry.level, "", help=entry.do)
@@ -71,6 +80,26 @@ def run_checks(contexts: Sequence[StageContext], only: Collection[str] | None = 
             for (code, needs), stages in skipped.items()
         ),
     )
+
+
+def _run(check: Check, context: StageContext) -> Iterator[Finding]:
+    """Yield what a check finds; a fault of ours in it must not take the other checks with it."""
+    try:
+        yield from check.function(context)
+    except Exception as fault:
+        last = traceback.extract_tb(fault.__traceback__)[-1]
+        what = f"{type(fault).__name__} at {Path(last.filename).name}:{last.lineno}"
+        codes = ", ".join(check.codes)
+        warnings.warn(f"a check for {codes} broke off: {what}: {fault}", stacklevel=2)
+        entry = catalogue()[BROKEN_OFF]
+        yield Finding(
+            BROKEN_OFF,
+            entry.level,
+            f"the check for {codes} broke off by a fault of dryrun ({what}): nothing of that kind "
+            "counts as checked in this stage",
+            help=entry.do,
+            stage=context.number,
+        )
 
 
 def _marked(

@@ -215,6 +215,8 @@ def _under_path(context: StageContext, surface: Surface, tabs: list[Tab]) -> Ite
     It is longer than a tab, and lies within the blank's thickness: a digit of Z, or its sign.
     """
     points, left, row, step = _path(context, surface)
+    if len(points) == 0:  # all of it is beside the blank
+        return
     width = max((tab.width for tab in tabs), default=context.bit.diameter)
     apart = np.hypot(*np.diff(points[:, :2], axis=0).T)
     stands = left > SKIN

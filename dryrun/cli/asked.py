@@ -101,9 +101,11 @@ def _codes(text: str | None, option: str) -> Codes:
 def _chosen(outcome: Outcome, select: Codes, ignore: Codes) -> Outcome:
     if select is None and ignore is None:
         return outcome
+    from dryrun.checks.run import BROKEN_OFF
 
     def wanted(code: str) -> bool:
-        return (select is None or code in select) and code not in (ignore or ())
+        chosen = (select is None or code in select) and code not in (ignore or ())
+        return chosen or code == BROKEN_OFF
 
     keep = [f for f in outcome.findings if wanted(f.code)]
     out = tuple(f for f in outcome.findings if not wanted(f.code))

@@ -88,10 +88,14 @@ def command(
     asked.chosen()
 
     def once() -> int:
+        from dryrun.checks.run import BROKEN_OFF
+
         outcome = asked.check(files, threads, quiet)
         if picture is not None:
             draw_picture(outcome, picture)
         _write(outcome, asked, form, output, quiet, everything)
+        if any(finding.code == BROKEN_OFF for finding in outcome.findings):
+            return Exit.FAULT
         bar = _RANK.get(fail_on, 99)
         return Exit.FINDINGS if _RANK[outcome.worst] >= bar else Exit.OK
 

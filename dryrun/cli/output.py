@@ -42,10 +42,10 @@ def written_whole(path: Path) -> Iterator[Path]:
         When the folder is missing, not writable or full.
     """
     real = Path(os.path.realpath(path))
-    if real.is_dir():
-        raise Unusable(f"cannot write {path}: it is a folder")
-    special = real.exists() and not real.is_file()
     try:
+        if real.is_dir():
+            raise Unusable(f"cannot write {path}: it is a folder")
+        special = real.exists() and not real.is_file()
         handle, name = tempfile.mkstemp(
             dir=None if special else real.parent, prefix=f".{real.name}.", suffix=".part"
         )

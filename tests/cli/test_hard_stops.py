@@ -148,14 +148,17 @@ def _open_to_all(path: Path) -> bool:
 
 @needs_fork
 @pytest.mark.jit_only
-@pytest.mark.parametrize("what", WRITERS)
-def test_no_permission(opened_to_all: Path, words: dict[str, str], what: str) -> None:
-    """In a folder that is closed to us nothing is written, and the message says where."""
+@pytest.mark.parametrize(("what", "rights"), [*((w, 0o555) for w in WRITERS), ("report", 0o444)])
+def test_no_permission(opened_to_all: Path, words: dict[str, str], what: str, rights: int) -> None:
+    """In a folder that is closed to us, or cannot even be entered, nothing is written.
+
+    The message says where.
+    """
     if os.geteuid() == 0 and not _open_to_all(Path(dryrun.files.__file__)):
         pytest.skip("nobody but root may read our own files here")
     out = opened_to_all / "out"
     out.mkdir()
-    out.chmod(0o555)
+    out.chmod(rights)
     command = filled(WRITERS[what], words, out / "made")
 
     def anybody() -> None:
