@@ -62,6 +62,8 @@ def guarded(command: Callable[[], int | None]) -> int:
         return _interrupted()
     except (ClosedPipe, BrokenPipeError):
         return _closed_pipe()
+    except PermissionError as error:
+        return _closed_to_us(error)
     except OSError as error:
         return _full(error) if error.errno in _FULL else _fault()
     except Exception:
@@ -94,6 +96,12 @@ def _forget_output() -> None:
 def _full(error: OSError) -> int:
     click.echo(f"Error: cannot write: {error.strerror}", err=True)
     _forget_output()
+    return Exit.UNUSABLE
+
+
+def _closed_to_us(error: PermissionError) -> int:
+    # a folder that may not be entered does not even tell what lies in it
+    show(Unusable(f"cannot come to {error.filename}: {(error.strerror or '').lower()}"))
     return Exit.UNUSABLE
 
 

@@ -148,7 +148,10 @@ def _open_to_all(path: Path) -> bool:
 
 @needs_fork
 @pytest.mark.jit_only
-@pytest.mark.parametrize(("what", "rights"), [*((w, 0o555) for w in WRITERS), ("report", 0o444)])
+@pytest.mark.parametrize(
+    ("what", "rights"),
+    [*((w, 0o555) for w in WRITERS), *((w, 0o444) for w in ("report", "init", "restart"))],
+)
 def test_no_permission(opened_to_all: Path, words: dict[str, str], what: str, rights: int) -> None:
     """In a folder that is closed to us, or cannot even be entered, nothing is written.
 
