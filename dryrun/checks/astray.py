@@ -67,9 +67,12 @@ def _single(motion: Motion, rows: NDArray[np.intp]) -> Iterator[Astray]:
     centre = motion.centre[rows, :2]
     common = np.median(centre, axis=0)
     off = (np.abs(centre - common) > SAME).any(axis=1)
-    if off.sum() != 1:
+    others = len(rows) - int(off.sum())
+    # the turns of a helix on which the bit comes down share a centre of their own
+    alone = [k for k in np.flatnonzero(off) if _count(centre, centre[k]) == 1]
+    if len(alone) != 1 or others < SHARED or int(off.sum()) > others:
         return
-    k = int(np.flatnonzero(off)[0])
+    k = int(alone[0])
     row, start = int(rows[k]), motion.start[rows[k], :2]
     own, fits = centre[k] - start, common - start
     slipped = np.abs(own - fits) > SAME
@@ -81,4 +84,9 @@ def _single(motion: Motion, rows: NDArray[np.intp]) -> Iterator[Astray]:
     there &= np.abs(motion.end[rows, 2] - motion.end[row, 2]) < SAME
     there &= np.abs(motion.start[rows, 2] - motion.start[row, 2]) < SAME
     if not there.any():
-        yield Astray(row, "IJ"[axis], float(own[axis]), float(fits[axis]), len(rows) - 1)
+        yield Astray(row, "IJ"[axis], float(own[axis]), float(fits[axis]), others)
+
+
+def _count(centres: NDArray[np.float64], place: NDArray[np.float64]) -> int:
+    """Return how many circles go round a place."""
+    return int((np.abs(centres - place) <= SAME).all(axis=1).sum())
