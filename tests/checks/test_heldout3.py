@@ -32,7 +32,7 @@ def test_nothing_is_said_against_a_clean_job(name: str) -> None:
 
 @pytest.mark.parametrize(
     "mistake",
-    some([m for m in (*MISTAKES, *LATER) if m.name not in NOT_TOLD], 2, every=12),
+    some([m for m in (*MISTAKES, *LATER) if m.name not in NOT_TOLD], 2, every=24),
     ids=lambda m: f"{m.job}:_{m.name}".replace(" ", "_"),
 )
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:

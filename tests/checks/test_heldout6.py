@@ -17,7 +17,7 @@ NOT_TOLD = {
     ("inlay", "field forgotten, tool list of the letters says T2"),
 }
 SET = HeldOut(JOBS, MISTAKES, NOT_TOLD)
-CLEAN = some(list(SET.shops), 1, every=2)
+CLEAN = some(list(SET.shops), 1, every=3)
 
 
 @pytest.mark.parametrize("key", CLEAN)
@@ -25,7 +25,7 @@ def test_nothing_is_said_against_a_clean_job(key: str) -> None:
     SET.check_clean(key)
 
 
-@pytest.mark.parametrize("mistake", some([m for m in MISTAKES if m.job in CLEAN], 2), ids=named)
+@pytest.mark.parametrize("mistake", some([m for m in MISTAKES if m.job in CLEAN], 2, every=12), ids=named)
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
     SET.check_told(mistake)
 

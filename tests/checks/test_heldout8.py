@@ -13,7 +13,7 @@ from .told import HeldOut, named
 pytestmark = pytest.mark.jit_only
 
 SET = HeldOut(JOBS, MISTAKES, not_told={("clock", "shaft 3 mm beside the centre")})
-CLEAN = some(list(SET.shops), 0, every=2)
+CLEAN = some(list(SET.shops), 0, every=3)
 
 
 @pytest.mark.parametrize("key", CLEAN)
@@ -22,7 +22,7 @@ def test_nothing_is_said_against_a_clean_job(key: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "mistake", some([m for m in MISTAKES if m.job in CLEAN], 4, every=8), ids=named
+    "mistake", some([m for m in MISTAKES if m.job in CLEAN], 4, every=12), ids=named
 )
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
     SET.check_told(mistake)

@@ -29,7 +29,7 @@ from . import (
     third_generator,
 )
 
-COUNT = 200 if os.environ.get("DRYRUN_LONG") else 48
+COUNT = 200 if os.environ.get("DRYRUN_LONG") else 24
 RACK = generator.TYPICAL
 
 
@@ -39,15 +39,15 @@ def ranked(made) -> Ranking:
     return fit_bits(program.motion, made.rack, unit=unit)
 
 
-#: Bounds lie some three programs of `COUNT` below what the seeds here give; over many seeds see
+#: Bounds lie two or three programs of 24 below what the seeds here give; over many seeds see
 #: `score.py` and the docstrings of the generators.
 BOUNDS = (
-    (generator, 0.85, 0.91),
-    (other_generator, 0.89, 0.93),
-    (third_generator, 0.87, 0.93),
-    (fourth_generator, 0.81, 0.91),
-    (fifth_generator, 0.85, 0.91),
-    (sixth_generator, 0.80, 0.91),
+    (generator, 0.83, 0.91),
+    (other_generator, 0.87, 0.91),
+    (third_generator, 0.83, 0.91),
+    (fourth_generator, 0.70, 0.83),
+    (fifth_generator, 0.83, 0.91),
+    (sixth_generator, 0.79, 0.91),
 )
 
 
