@@ -116,6 +116,7 @@ def test_a_word_that_holds_for_two_holes(tmp_path: Path) -> None:
     assert "as does 1 after it" in found.message
 
 
+@pytest.mark.jit_only
 @pytest.mark.parametrize(
     "holes",
     [

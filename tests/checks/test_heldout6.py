@@ -25,7 +25,9 @@ def test_nothing_is_said_against_a_clean_job(key: str) -> None:
     SET.check_clean(key)
 
 
-@pytest.mark.parametrize("mistake", some([m for m in MISTAKES if m.job in CLEAN], 2, every=12), ids=named)
+@pytest.mark.parametrize(
+    "mistake", some([m for m in MISTAKES if m.job in CLEAN], 2, every=12), ids=named
+)
 def test_a_planted_mistake_is_told(mistake: Mistake) -> None:
     SET.check_told(mistake)
 

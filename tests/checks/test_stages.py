@@ -114,6 +114,7 @@ def two_bits(folder: Path, first: tuple[str, str], second: tuple[str, str], more
     return [f.code for f in outcome.findings if f.stage == 1]
 
 
+@pytest.mark.jit_only
 def test_a_ball_over_the_full_blank_before_a_flat_bit_roughs(tmp_path: Path) -> None:
     """The flat bit is no wider, but it goes first; a shape beside its pocket is another thing."""
     ball = '[bits.ball]\nshape = "ball"\ndiameter = "8 mm"\nstickout = "20 mm"\n'
@@ -130,6 +131,7 @@ GROOVES = "".join(
 )
 
 
+@pytest.mark.jit_only
 def test_grooves_before_the_hollow_whose_floor_they_are_in(tmp_path: Path) -> None:
     """A narrower flat bit would have spared the ball nearly all; a slot of it, little."""
     ball = '[bits.ball]\nshape = "ball"\ndiameter = "4 mm"\nstickout = "20 mm"\n'
@@ -140,6 +142,7 @@ def test_grooves_before_the_hollow_whose_floor_they_are_in(tmp_path: Path) -> No
     assert "stage-order" not in two_bits(tmp_path, ("ball", GROOVES), ("small", one), ball)
 
 
+@pytest.mark.jit_only
 def test_grooves_of_a_ball_that_begin_far_below_an_uncut_top(tmp_path: Path) -> None:
     """Six ends deeper than the ball is wide: a floor is missing; less deep they are grooves."""
     ball = '[bits.ball]\nshape = "ball"\ndiameter = "4 mm"\nstickout = "30 mm"\n'

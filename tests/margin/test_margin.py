@@ -162,6 +162,7 @@ def test_a_clamp_the_bit_has_passed_further_on(tmp_path: Path) -> None:
     assert found == [False, False, True, True, False, False]
 
 
+@pytest.mark.jit_only
 def test_two_errors_together(trial: Trial) -> None:
     """Z zero within 0.3 mm and tilt within 3 mm/m, against the closed form of too-deep."""
     made = chances(trial, {"z-zero": 0.3, "tilt-x": 3.0}, samples=60, seed=2)
