@@ -62,4 +62,5 @@ def test_every_code_is_planted() -> None:
     # Codes made later are planted in the third set, alone.
     later = {code for mistake in LATER if len(mistake.codes) == 1 for code in mistake.codes}
 
-    assert planted | (later & set(catalogue())) == set(catalogue())
+    # no file can bring up a fault of ours: test_broken_off.py
+    assert planted | (later & set(catalogue())) | {"broken-off"} == set(catalogue())
