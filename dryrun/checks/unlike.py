@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
+from dryrun.checks.lost_minus import minus_lost
 from dryrun.checks.rounds import Points
 from dryrun.checks.skipped import places_skipped
 from dryrun.checks.ways import LEVEL, OTHER, SAME, Rows, between, in_line, keys_of, sideways
@@ -112,9 +113,13 @@ def _slip(one: float, other: float) -> bool:
 
 
 def odd_pass(context: StageContext) -> Iterator[Finding]:
-    """Report places that lie elsewhere in one pass than in all others, or are left out there."""
+    """Report places that lie elsewhere in one pass than in all others, or are left out there.
+
+    And passes that run above the blank for want of a minus.
+    """
     motion = context.motion
     yield from places_skipped(context)
+    yield from minus_lost(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0
     for found in itertools.islice(unlike(motion, grain), MOST_PLACES):
         letter = "XY"[found.axis]
