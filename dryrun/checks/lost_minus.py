@@ -42,7 +42,8 @@ class Lifted(NamedTuple):
 
 def minus_lost(context: StageContext) -> Iterator[Finding]:
     """Report passes above the blank that would fit among the others with a minus."""
-    if abs(context.stock.top) > AT_ZERO:
+    stock = context.job.stock
+    if stock is None or abs(stock.top) > AT_ZERO:
         return
     depth = context.stage.depth
     for found in itertools.islice(lifted(context.motion, depth), MOST_PLACES):
