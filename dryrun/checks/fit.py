@@ -14,10 +14,10 @@ from dryrun.checks.stages import idle_limit, named_outright
 from dryrun.finding import Finding
 from dryrun.units import Units
 
-#: Another bit must be so many times likelier than the declared one, ...
-ODDS: Final = 50.0
+#: Another bit must be so many times likelier than the declared one by all evidence, ...
+ODDS: Final = 12.0
 
-#: ... this much of it by evidence that does not hang on habits of feeding and of drawing, ...
+#: ... and so many times by what does not hang on habits of feeding and of drawing, ...
 HARD_ODDS: Final = 15.0
 
 #: ... and be this likely among all of the rack.

@@ -396,7 +396,7 @@ def _take(lists: Any, base: Any, view: Any, deepest: Any) -> Any:
         felt = fell > _NOISE
         axial = max(fell, np.int32(onward - old)) if felt else _NONE
         cells[i] = new
-        cells[j] = row if felt | ((fell > _NONE) & (by == _NONE)) else by  # `commit.sign`
+        cells[j] = row if fell > (_NONE if by == _NONE else _NOISE) else by  # `commit.sign`
         volume = np.int32(volume + fell)
         tallest = max(tallest, np.int32((axial << _SIX) | cell))
         cell = np.int32(cell - _STEP)

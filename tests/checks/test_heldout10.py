@@ -16,7 +16,6 @@ pytestmark = pytest.mark.jit_only
 NOT_TOLD = {
     ("sign", "8 mm bit, no comment"),
     ("bowl", "X and Y swapped in a hole"),
-    ("shell", "3 mm ball, no comment"),
 }
 SET = HeldOut(JOBS, MISTAKES, NOT_TOLD)
 

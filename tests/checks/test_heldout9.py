@@ -17,7 +17,6 @@ NOT_TOLD = {
     ("sign", "never faced"),
     ("plaque", "grounds left out"),
     ("dial", "8 mm bit in the collet, no comment"),
-    ("tray", "6 mm bit in the collet, no comment"),
 }
 SET = HeldOut(JOBS, MISTAKES, NOT_TOLD)
 
