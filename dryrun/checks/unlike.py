@@ -20,8 +20,11 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.lost_minus import minus_lost
+from dryrun.checks.pattern import holes_off
 from dryrun.checks.rounds import Points
 from dryrun.checks.skipped import places_skipped
+from dryrun.checks.sloping import ramps_left
+from dryrun.checks.thrown import points_thrown
 from dryrun.checks.ways import LEVEL, OTHER, SAME, Rows, between, in_line, keys_of, sideways
 from dryrun.finding import Finding
 from dryrun.gcode.state import INCH
@@ -115,9 +118,13 @@ def _slip(one: float, other: float) -> bool:
 def odd_pass(context: StageContext) -> Iterator[Finding]:
     """Report places that lie elsewhere in one pass than in all others, or are left out there.
 
-    And passes that run above the blank for want of a minus.
+    And passes that run above the blank for want of a minus, points thrown off a fine pass, holes
+    beside the pattern of the others, and ramps that nothing levels.
     """
     motion = context.motion
+    yield from points_thrown(context)
+    yield from holes_off(context)
+    yield from ramps_left(context)
     yield from places_skipped(context)
     yield from minus_lost(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0

@@ -1,0 +1,242 @@
+"""A hole beside the pattern that all the others make: a slip in the coordinate of one hole.
+
+Holes stand in rows and columns, or evenly on a circle. Where one hole has a coordinate of its own,
+and the pattern lacks just the hole that would be there with another number, that number was
+mistyped. Holes are drilled, or bored in rings about one centre.
+
+Of two rows that differ in one hole either could be right. There the one is odd without which both
+rows stand evenly, or about the middle of the blank; where that does not tell, nothing is said.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from typing import Final, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from dryrun.checks.context import MOST_PLACES, StageContext
+from dryrun.checks.rounds import full_circles
+from dryrun.finding import Finding
+from dryrun.gcode.state import INCH
+from dryrun.motion import ARC, Motion
+
+#: Places that are one, mm.
+SAME: Final = 0.02
+#: Holes that make a pattern, at least; on a circle one more.
+LEAST: Final = 4
+#: With more holes the search takes long, and a pattern is hard to tell.
+MOST: Final = 2000
+#: A hole is at least so deep, mm.
+DEEP: Final = 0.1
+
+Places = NDArray[np.float64]
+
+
+class Hole(NamedTuple):
+    """The row that goes to a hole, and its middle, mm."""
+
+    row: int
+    place: tuple[float, float]
+
+
+class Odd(NamedTuple):
+    """The row that goes to the odd hole, which coordinate is off, what it is and what fits, mm."""
+
+    row: int
+    axis: int
+    own: float
+    fits: float
+    others: int
+    round: bool
+
+
+def holes_off(context: StageContext) -> Iterator[Finding]:
+    """Report holes beside the rows and columns, or the circle, of all the others."""
+    stock, motion = context.job.stock, context.motion
+    middle = None
+    if stock is not None:
+        middle = np.array([(a + b) / 2 for a, b in zip(stock.low, stock.high, strict=True)])[:2]
+    for found in itertools.islice(odd_holes(motion, middle), MOST_PLACES):
+        letter = "XY"[found.axis]
+        where = "on the circle" if found.round else "in the rows and columns"
+        yield context.finding(
+            "odd-pass",
+            f"this hole is at {letter} {context.mm(round(found.own, 3))}; {where} of the "
+            f"{found.others} others just the one at {letter} {context.mm(round(found.fits, 3))} is "
+            "missing",
+            row=found.row,
+            letters=letter,
+            at=motion.end[found.row],
+            value=found.own,
+            limit=found.fits,
+            unit="mm",
+            help=f"compare this {letter} with those of the other holes",
+        )
+
+
+def odd_holes(motion: Motion, middle: Places | None = None) -> Iterator[Odd]:
+    """Yield the holes beside their pattern; `middle` is that of the blank, mm."""
+    holes = holes_of(motion)
+    if not LEAST <= len(holes) <= MOST:
+        return
+    places = np.array([hole.place for hole in holes])
+    on_circle = _beside_circle(places) if len(holes) > LEAST else None
+    if on_circle is not None:
+        found = [on_circle]
+    else:
+        found = [f for axis in (0, 1) for f in _beside_rows(places, axis, middle)]
+    if len(found) != 1:
+        return
+    k, axis, fits = found[0]
+    own = float(places[k, axis])
+    yield Odd(holes[k].row, axis, own, fits, len(holes) - 1, on_circle is not None)
+
+
+def holes_of(motion: Motion) -> list[Hole]:
+    """Return the holes that are drilled or bored, once for each place."""
+    step = motion.end - motion.start
+    # the first move comes from nobody knows where
+    still = np.hypot(step[:, 0], step[:, 1]) <= 1e-6
+    aside = np.isfinite(motion.end[:, :2]).all(axis=1) & motion.moving & ~still
+    aside |= full_circles(motion)
+    down = motion.cutting & (step[:, 2] < -1e-6)
+    moves = np.flatnonzero(aside & ~motion.cutting)
+    found: dict[tuple[int, int], Hole] = {}
+    for first, last in itertools.pairwise([*moves, len(motion)]):
+        run = slice(int(first) + 1, int(last))
+        deep = -float(np.minimum(step[run, 2], 0.0)[down[run]].sum())
+        if deep < DEEP:
+            continue
+        place = _bored(motion, np.flatnonzero(aside[run]) + run.start)
+        if place is None and not aside[run].any():
+            place = motion.end[first, :2]
+        if place is not None:
+            key = (round(float(place[0]) / SAME), round(float(place[1]) / SAME))
+            found.setdefault(key, Hole(int(first), (float(place[0]), float(place[1]))))
+    return list(found.values())
+
+
+def _bored(motion: Motion, rows: NDArray[np.intp]) -> Places | None:
+    """Return the centre that all circles of a stretch go round, if they go round one."""
+    arcs = rows[motion.kind[rows] == ARC]
+    if not len(arcs) or not full_circles(motion)[arcs].any():
+        return None
+    centre = motion.centre[arcs[0], :2]
+    within = np.hypot(*(motion.end[rows, :2] - centre).T) <= motion.radii()[arcs].max() + SAME
+    one = np.abs(motion.centre[arcs, :2] - centre) < SAME
+    return centre if bool(within.all() and one.all()) else None
+
+
+def _beside_rows(
+    places: Places, axis: int, middle: Places | None
+) -> Iterator[tuple[int, int, float]]:
+    """Yield holes whose coordinate is off: which, the axis, and the coordinate that fits.
+
+    Rows are holes that share the other coordinate.
+    """
+    values = np.rint(places[:, axis] / SAME).astype(np.int64)
+    line = np.rint(places[:, 1 - axis] / SAME).astype(np.int64)
+    rows = {int(v): frozenset(values[line == v].tolist()) for v in np.unique(line)}
+    count = dict(zip(*np.unique(values, return_counts=True), strict=True))
+    for k in np.flatnonzero([count[v] == 1 for v in values]):
+        own, mine = int(values[k]), rows[int(line[k])]
+        rest = mine - {own}
+        like = [
+            row for v, row in rows.items() if v != line[k] and rest < row and len(row) == len(mine)
+        ]
+        missing = {v for row in like for v in row - rest}
+        if not rest or len(missing) != 1:
+            continue
+        fits = missing.pop()
+        centre = None if middle is None else float(middle[axis]) / SAME
+        if len(like) == 1 and not _more_even(rest | {fits}, mine, centre):
+            continue
+        if len(rest) == 1 and not mistyped(own * SAME, fits * SAME):
+            continue
+        yield int(k), axis, fits * SAME
+
+
+def mistyped(own: float, fits: float) -> bool:
+    """Tell whether one slip of the fingers makes one number of the other, in mm or in inches.
+
+    A sign, the point, a digit left out, put in twice or changed, or two digits swapped.
+    """
+    return any(_one_slip(own / unit, fits / unit) for unit in (1.0, INCH))
+
+
+def _one_slip(own: float, fits: float) -> bool:
+    if (own < 0) != (fits < 0) and abs(own + fits) > SAME:
+        return False
+    one, other = (f"{abs(v):.2f}".rstrip("0").rstrip(".") for v in (own, fits))
+    if one.replace(".", "").strip("0") == other.replace(".", "").strip("0"):
+        return True
+    if len(one) == len(other):
+        differs = [k for k in range(len(one)) if one[k] != other[k]]
+        swapped = len(differs) == 2 and sorted(one) == sorted(other)
+        return len(differs) == 1 or (swapped and differs[1] - differs[0] == 1)
+    long, short = (one, other) if len(one) > len(other) else (other, one)
+    return any(long[:k] + long[k + 1 :] == short for k in range(len(long)))
+
+
+def _more_even(one: frozenset[int], other: frozenset[int], middle: float | None) -> bool:
+    """Tell whether one row stands evenly or about the middle, and the other does neither."""
+    return _even(one, middle) and not _even(other, middle)
+
+
+def _even(row: frozenset[int], middle: float | None) -> bool:
+    values = np.array(sorted(row))
+    gaps = np.diff(values)
+    if len(gaps) > 1 and gaps.max() - gaps.min() <= 1:
+        return True
+    return middle is not None and bool((np.abs(values + values[::-1] - 2 * middle) <= 1).all())
+
+
+def _beside_circle(places: Places) -> tuple[int, int, float] | None:
+    """Return the one hole without which all others stand evenly on a circle that lacks one.
+
+    Besides them there may be one in the middle.
+    """
+    central = int(np.argmin(np.hypot(*(places - places.mean(axis=0)).T)))
+    for others in (np.arange(len(places)), np.delete(np.arange(len(places)), central)):
+        found = list(_off_circle(places, others))
+        if len(found) == 1:
+            return found[0]
+    return None
+
+
+def _off_circle(places: Places, others: NDArray[np.intp]) -> Iterator[tuple[int, int, float]]:
+    for k in others:
+        rest = others[others != k]
+        vacant = _vacant(places[rest]) if len(rest) >= LEAST else None
+        if vacant is None:
+            continue
+        off = np.abs(places[k] - vacant[0]) > SAME
+        at_centre = bool((np.abs(places[k] - vacant[1]) <= SAME).all())
+        if int(off.sum()) == 1 and not at_centre:
+            axis = int(np.argmax(off))
+            yield int(k), axis, float(vacant[0][axis])
+
+
+def _vacant(places: Places) -> tuple[Places, Places] | None:
+    """Return the place that holes, even on a circle else, leave free there, and their centre."""
+    system = np.column_stack([2.0 * places, np.ones(len(places))])
+    solved, _, rank, _ = np.linalg.lstsq(system, (places**2).sum(axis=1), rcond=None)
+    if rank < 3:
+        return None
+    centre = solved[:2]
+    off = places - centre
+    radius = float(np.hypot(*off.T).mean())
+    if radius > 1e5 or np.abs(np.hypot(*off.T) - radius).max() > SAME:
+        return None
+    angle = np.sort(np.arctan2(off[:, 1], off[:, 0]))
+    gaps = np.diff(angle, append=angle[0] + 2.0 * math.pi)
+    part = 2.0 * math.pi / (len(places) + 1)
+    wide = np.abs(gaps - 2.0 * part) * radius < 2.0 * SAME
+    if int(wide.sum()) != 1 or (np.abs(gaps[~wide] - part) * radius > 2.0 * SAME).any():
+        return None
+    at = float(angle[int(np.argmax(wide))]) + part
+    return centre + radius * np.array([math.cos(at), math.sin(at)]), centre

@@ -1,0 +1,206 @@
+"""Slips that only the company of a point, a hole or a ramp tells; silent where it is meant.
+
+What counts as a pattern, an even pass or a ramp that is levelled is common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+import dryrun
+from dryrun.checks.pattern import holes_of, mistyped, odd_holes
+from dryrun.checks.sloping import sloping
+from dryrun.checks.thrown import thrown
+from dryrun.gcode.program import read_program
+from dryrun.motion import Motion
+
+pytestmark = pytest.mark.jit_only
+HEAD = "G21 G90 G17\nS18000 M3\nG4 P4\nG0 Z5\n"
+TAIL = "G0 Z20\nM5\nM30\n"
+JOB = """
+title = "slips"
+units = "mm"
+stock = { size = ["160 mm", "120 mm", "18 mm"], zero = "centre-top" }
+clamps = []
+bits = { b = { shape = "SHAPE", diameter = "6 mm" } }
+stages = [{ program = "p.nc", bit = "b", depth = "6 mm" }]
+"""
+
+
+def motion(lines: list[str], head: str = HEAD) -> Motion:
+    return read_program((head + "\n".join(lines) + "\n" + TAIL).encode()).motion
+
+
+def told(folder: Path, lines: list[str], shape: str = "flat") -> list[tuple[int | None, str]]:
+    (folder / "p.nc").write_text(HEAD + "\n".join(lines) + "\n" + TAIL)
+    (folder / "job.toml").write_text(JOB.replace("SHAPE", shape))
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5, keep_stages=False)
+    return [(f.line, f.message) for f in outcome.findings if f.code == "odd-pass"]
+
+
+def relief(rows: int = 4) -> list[str]:
+    """Go to and fro over a wave in short moves."""
+    out = ["G0 X-40 Y0", "G1 Z-2 F400"]
+    for y in range(rows):
+        way = range(-40, 41, 2) if y % 2 == 0 else range(40, -41, -2)
+        for x in way:
+            z = -2.0 - math.sin((x + 40) / 16.0) - 0.1 * y
+            out.append(f"G1 X{x} Y{y}.5 Z{z:.3f}" + (" F1500" if x == way[0] else ""))
+    return [*out, "G0 Z5"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "axis"),
+    [("X20 Y0", "X-20 Y0", 0), ("X20 Y0.5", "X20 Y5", 1), ("X-6 Y1.5 Z-", "X-6 Y1.5 Z", 2)],
+    ids=["minus put in", "point lost", "minus of Z lost"],
+)
+def test_a_point_thrown_off(tmp_path: Path, old: str, new: str, axis: int) -> None:
+    lines = relief()
+    k = next(k for k, line in enumerate(lines) if old in line)
+    lines[k] = lines[k].replace(old, new)
+    (found,) = thrown(motion(lines))
+    assert found.axis == axis
+    assert found.fits == pytest.approx({0: 20.0, 1: 0.5, 2: -2.95}[axis], abs=0.1)
+    ((line, message),) = told(tmp_path, lines, "ball")
+    assert line == len(HEAD.splitlines()) + k + 1
+    assert "off the pass of the points before and after it" in message
+
+
+def spike(y: float, tip: float) -> list[str]:
+    """Follow a shallow curve, into a corner and out again the same way, as strokes of a vee do."""
+    there = [(x, y + 0.002 * x * x) for x in range(-12, 1, 2)]
+    way = [*there, (0.0, y + tip), *there[::-1]]
+    lines = [f"G1 X{x:.3f} Y{v:.3f} Z{-2 + 0.01 * x:.3f} F900" for x, v in way]
+    return [f"G0 X-14 Y{y}", "G1 Z-2 F300", *lines, "G0 Z5"]
+
+
+def test_points_that_are_meant() -> None:
+    """Nothing in an even pass, in a corner gone into and out of, and where many points are off."""
+    assert not list(thrown(motion(relief())))
+    assert not list(thrown(motion(spike(10.0, -8.0))))
+    lines = relief(6)
+    for old, new in (("X20 Y0.5", "X20 Y5"), ("X20 Y2.5", "X20 Y7")):
+        k = next(k for k, line in enumerate(lines) if old in line)
+        lines[k] = lines[k].replace(old, new)
+    assert not list(thrown(motion(lines)))
+
+
+def test_a_thinned_pass_has_single_points_where_the_relief_bends() -> None:
+    """A valley between two even slopes is no slip where the points are not evenly spaced."""
+    slope = [(-9, -1.0), (-8, -1.1), (-7, -1.2), (-6, -1.3), (-3, -2.6), (0, -1.3), (1, -1.2)]
+    way = [*slope, (2, -1.1), (3, -1.0), (4, -0.9)]
+    lines = [f"G1 X{x} Y0 Z{z} F900" for x, z in way]
+    assert not list(thrown(motion(["G0 X-10 Y0", "G1 Z-1 F300", *lines, "G0 Z5"])))
+
+
+def grid(places: list[tuple[float, float]]) -> list[str]:
+    first, *others = [f"X{x:g} Y{y:g}" for x, y in places]
+    return [f"G98 G81 {first} Z-6 R2 F300", *others, "G80"]
+
+
+ROWS = [(x, y) for y in (-40.0, 0.0, 40.0) for x in (-60.0, -20.0, 20.0, 60.0)]
+
+
+@pytest.mark.parametrize(
+    ("nth", "place", "fits"),
+    [(5, (-20.0, 4.0), 0.0), (6, (26.0, 0.0), 20.0), (11, (6.0, 40.0), 60.0)],
+)
+def test_a_hole_beside_its_row(
+    tmp_path: Path, nth: int, place: tuple[float, float], fits: float
+) -> None:
+    places = list(ROWS)
+    places[nth] = place
+    (found,) = odd_holes(motion(grid(places)))
+    assert [found.own, found.fits] == pytest.approx([place[found.axis], fits])
+    ((line, message),) = told(tmp_path, grid(places))
+    assert line == len(HEAD.splitlines()) + nth + 1
+    assert "in the rows and columns of the 11 others" in message
+
+
+def ring(middle: bool, nth: int | None = None) -> list[str]:
+    """Bore six holes round a centre, and one in it if asked; one has the X of another number."""
+    turns = [math.pi * k / 3 for k in range(6)]
+    places = [(30 * math.cos(a), 30 * math.sin(a)) for a in turns] + [(0.0, 0.0)] * middle
+    out = []
+    for k, (x, y) in enumerate(places):
+        x = x + 4.0 if k == nth else x
+        out += [f"G0 X{x + 2:.3f} Y{y:.3f}", "G1 Z-2 F300", "G3 I-2 F900", "G1 Z-4", "G3 I-2"]
+        out += ["G0 Z5"]
+    return out
+
+
+@pytest.mark.parametrize("middle", [False, True], ids=["ring", "ring and middle"])
+def test_a_hole_beside_its_circle(middle: bool) -> None:
+    (found,) = odd_holes(motion(ring(middle, 2)))
+    assert found.round
+    assert found.axis == 0
+    assert found.own == pytest.approx(-11.0, abs=0.01)
+    assert found.fits == pytest.approx(-15.0, abs=0.02)
+    assert not list(odd_holes(motion(ring(middle))))
+
+
+def test_four_holes_are_told_by_the_middle_of_the_blank() -> None:
+    """Of two holes either could be wrong: the one without which both rows are even is."""
+    places = [(25.0, 20.0), (125.0, 24.0), (125.0, 80.0), (25.0, 80.0)]
+    (found,) = odd_holes(motion(grid(places)), np.array([75.0, 50.0]))
+    assert (found.own, found.fits) == (24.0, 20.0)
+    assert not list(odd_holes(motion(grid(places))))
+    assert not list(odd_holes(motion(grid(places)), np.array([75.0, 53.0])))
+
+
+def test_holes_that_are_meant() -> None:
+    """Staggered rows, a hole left out, a hole more, and a hole far from what a slip makes."""
+    staggered = [(x + 20.0 * (y == 0.0), y) for x, y in ROWS]
+    assert not list(odd_holes(motion(grid(staggered))))
+    assert not list(odd_holes(motion(grid(ROWS[:-1]))))
+    assert not list(odd_holes(motion(grid([*ROWS, (37.0, 13.0)]))))
+    l_shape = [(-2, 1), (31, 1), (-35, 34), (-2, 34), (31, 34), (-35, 67)]
+    assert not list(odd_holes(motion(grid([(float(x), float(y)) for x, y in l_shape]))))
+
+
+def test_holes_are_found_once_for_each_place() -> None:
+    assert len(holes_of(motion(grid(ROWS)))) == len(ROWS)
+    assert len(holes_of(motion(ring(True)))) == 7
+    assert holes_of(motion(relief())) == []
+
+
+@pytest.mark.parametrize(
+    ("own", "fits", "slip"),
+    [
+        (52.0, 25.0, True), (-60.0, 60.0, True), (240.0, 241.0, True), (2.0, 20.0, True),
+        (65.0, 165.0, True), (1.5, 15.0, True), (67.0, 1.0, False), (31.0, 48.0, False),
+        (25.4 * 52, 25.4 * 25, True),
+    ],
+)  # fmt: skip
+def test_one_slip_makes_one_number_of_the_other(own: float, fits: float, slip: bool) -> None:
+    assert mistyped(own, fits) == slip
+    assert mistyped(fits, own) == slip
+
+
+def slot(*last: str) -> list[str]:
+    down = ["G1 Z0 F300", "G1 X40 Z-2 F900", "G1 X-40", "G1 X40 Z-4", *last]
+    return ["G0 X-40 Y0", "G0 Z1", *down, "G0 Z5"]
+
+
+def test_a_ramp_that_nothing_levels(tmp_path: Path) -> None:
+    (found,) = sloping(motion(slot()), 0.0)
+    assert [found.drop, found.length] == pytest.approx([2.0, 80.0])
+    for shape in ("flat", "ball"):
+        ((line, message),) = told(tmp_path, slot(), shape)
+        assert line == len(HEAD.splitlines()) + 6
+        assert "a ramp goes down 2 mm to Z -4 mm here" in message
+
+
+def test_ramps_that_are_meant(tmp_path: Path) -> None:
+    """One that is levelled, at once or later, one with a way out, and a dip."""
+    assert not list(sloping(motion(slot("G1 X-40")), 0.0))
+    assert not list(sloping(motion(slot("G1 X-10 Z-4", "G1 X-40 Z-2")), 0.0))
+    later = [*slot(), "G0 X-40 Y0", "G1 Z-4 F300", "G1 X40 F900", "G0 Z5"]
+    assert told(tmp_path, later) == []
+    assert told(tmp_path, slot("G1 X-40"), "flat") == []
+    dip = ["G0 X-40 Y0", "G1 Z0 F300", "G1 X0 Z-3 F900", "G1 X40 Z0", "G0 Z5"]
+    assert not list(sloping(motion(dip), 0.0))
