@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
+from dryrun.checks.copies import copies_differ
 from dryrun.checks.lost_minus import minus_lost
 from dryrun.checks.pattern import holes_off
 from dryrun.checks.rounds import Points
@@ -119,12 +120,13 @@ def odd_pass(context: StageContext) -> Iterator[Finding]:
     """Report places that lie elsewhere in one pass than in all others, or are left out there.
 
     And passes that run above the blank for want of a minus, points thrown off a fine pass, holes
-    beside the pattern of the others, and ramps that nothing levels.
+    beside the pattern of the others, ramps that nothing levels, and copies that are not alike.
     """
     motion = context.motion
     yield from points_thrown(context)
     yield from holes_off(context)
     yield from ramps_left(context)
+    yield from copies_differ(context)
     yield from places_skipped(context)
     yield from minus_lost(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 import dryrun
+from dryrun.checks.copies import differing
 from dryrun.checks.pattern import holes_of, mistyped, odd_holes
 from dryrun.checks.sloping import sloping
 from dryrun.checks.thrown import thrown
@@ -204,3 +205,64 @@ def test_ramps_that_are_meant(tmp_path: Path) -> None:
     assert told(tmp_path, slot("G1 X-40"), "flat") == []
     dip = ["G0 X-40 Y0", "G1 Z0 F300", "G1 X0 Z-3 F900", "G1 X40 Z0", "G0 Z5"]
     assert not list(sloping(motion(dip), 0.0))
+
+
+PLACES = [(-50.0, -30.0), (0.0, -30.0), (50.0, -30.0), (0.0, 30.0)]
+
+
+def notches(*edits: tuple[int, str, str], size: float = 10.0, relative: bool = False) -> list[str]:
+    """Cut one shape at four places; an edit changes a word of all lines after it that are alike."""
+    out: list[str] = []
+    for k, (x, y) in enumerate(PLACES):
+        way = ["G1 Z-1 F300", f"G1 X{size:g} Y0 Z-2 F900", f"X{size:g} Y8", "X0 Y8", "X0 Y0"]
+        if relative:
+            way = ["G91 G1 Z-2 F300", f"X{size:g} F900", "Y8", f"X{-size:g}", "Y-8", "G90"]
+        else:
+            way = [_moved(line, x, y) for line in way]
+        for nth, old, new in edits:
+            way = [line.replace(old, new) if k == nth else line for line in way]
+        out += [f"G0 X{x:g} Y{y:g}", "Z1" if not relative else "Z0", *filter(None, way), "G0 Z5"]
+    return out
+
+
+def _moved(line: str, x: float, y: float) -> str:
+    words = line.split()
+    to = {"X": x, "Y": y}
+    return " ".join(f"{w[0]}{float(w[1:]) + to[w[0]]:g}" if w[0] in to else w for w in words)
+
+
+@pytest.mark.parametrize(
+    ("edit", "axis", "own", "usual"),
+    [
+        ((1, "X10 Y-22", "X1 Y-22"), 0, 1.0, 10.0),
+        ((1, "X0 Y-22", "X0 Y-2"), 1, 28.0, 8.0),
+        ((3, "X0 Y38", ""), None, 0.0, 0.0),
+    ],
+    ids=["digit lost", "digit lost in Y", "line lost"],
+)
+def test_a_copy_that_differs(
+    tmp_path: Path, edit: tuple[int, str, str], axis: int | None, own: float, usual: float
+) -> None:
+    lines = notches(edit)
+    (found,) = differing(motion(lines))
+    assert found.axis == axis
+    assert [found.own, found.usual, found.copies] == pytest.approx([own, usual, 3])
+    said = [message for _, message in told(tmp_path, lines)]
+    assert any("a shape that is cut 4 times" in message for message in said)
+
+
+def test_a_copy_whose_step_is_wrong_is_told_where_it_is() -> None:
+    (found,) = differing(motion(notches((2, "Y8", "Y18"), relative=True)))
+    assert [found.own, found.usual] == pytest.approx([18.0, 8.0])
+
+
+def test_copies_that_are_meant() -> None:
+    """All alike; one that is longer as a whole; two of four that differ; only two of a kind."""
+    assert not list(differing(motion(notches())))
+    longer = notches()
+    third = longer.index("G0 X50 Y-30")
+    longer[third : third + 8] = notches(size=14.0)[third : third + 8]
+    assert not list(differing(motion(longer)))
+    two = notches((1, "X10 Y-22", "X1 Y-22"), (2, "X60 Y-22", "X56 Y-22"))
+    assert not list(differing(motion(two)))
+    assert not list(differing(motion(notches((1, "X10 Y-22", "X1 Y-22"))[:16])))
