@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from dryrun.checks.bridge import bridge_left
 from dryrun.checks.columns import columns
 from dryrun.checks.context import TOUCH, StageContext
 from dryrun.checks.tabs import web_left
@@ -161,7 +162,7 @@ def _path_below_bed(context: StageContext) -> NDArray[np.float64]:
 def shallow(context: StageContext) -> Iterator[Finding]:
     """Check that the stage reaches its depth, and that a cut-out leaves no web behind a tab."""
     yield from _never_deep(context)
-    yield from web_left(context)
+    yield from list(web_left(context)) or bridge_left(context)
 
 
 def _never_deep(context: StageContext) -> Iterator[Finding]:

@@ -89,7 +89,7 @@ def thin_tab(context: StageContext) -> Iterator[Finding]:
             yield context.finding(
                 "thin-tab",
                 f"a tab is {context.mm(round(got, 2))} {what}; {context.mm(wanted)} is declared",
-                row=_set_by(context, row) if row >= 0 else _deepest(context),
+                row=set_by(context, row) if row >= 0 else _deepest(context),
                 letters="ZXY" if what == "high" else "XYZ",
                 at=(*tab.at, context.stock.bed + tab.height),
                 value=got,
@@ -98,7 +98,7 @@ def thin_tab(context: StageContext) -> Iterator[Finding]:
             )
 
 
-def _set_by(context: StageContext, row: int) -> int:
+def set_by(context: StageContext, row: int) -> int:
     """Return the row that brought the bit to the height at which a row cuts."""
     rise = context.motion.end[: row + 1, 2] - context.motion.start[: row + 1, 2]
     moved = np.flatnonzero(~(np.abs(rise) < 1e-9) & context.motion.moving[: row + 1])
@@ -115,7 +115,7 @@ def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
 
     They are seen along the path: what is left between two places where the cut is through.
     """
-    points, left, _, step = _path(context, surface)
+    points, left, _, step = path_of(context, surface)
     through = left <= SKIN
     change = np.flatnonzero(np.diff(through.astype(np.int8)))
     stage = context.stage
@@ -132,13 +132,17 @@ def tabs_of(context: StageContext, surface: Surface) -> list[Tab]:
     return found
 
 
-def _path(
-    context: StageContext, surface: Surface
+def path_of(
+    context: StageContext, surface: Surface, highest: float | None = None
 ) -> tuple[NDArray[np.float64], NDArray[np.float32], NDArray[np.intp], float]:
-    """Return points along the cut, what is left under them after the job, their rows and step."""
+    """Return points along the cut, what is left under them after the job, their rows and step.
+
+    The cut runs at feeds below the top of the blank, or below `highest`.
+    """
     motion = context.motion
     low = np.minimum(motion.start[:, 2], motion.end[:, 2])
-    rows = np.flatnonzero(motion.cutting & (low < context.stock.top))
+    top = context.stock.top if highest is None else highest
+    rows = np.flatnonzero(motion.cutting & (low < top))
     step = max(surface.cell / 2, 0.05)
     points, row = along(motion, rows, step)
     left = surface.at(points[:, 0], points[:, 1]) - np.float32(context.stock.bed)
@@ -214,7 +218,7 @@ def _under_path(context: StageContext, surface: Surface, tabs: list[Tab]) -> Ite
 
     It is longer than a tab, and lies within the blank's thickness: a digit of Z, or its sign.
     """
-    points, left, row, step = _path(context, surface)
+    points, left, row, step = path_of(context, surface)
     if len(points) == 0:  # all of it is beside the blank
         return
     width = max((tab.width for tab in tabs), default=context.bit.diameter)
@@ -239,7 +243,7 @@ def _under_path(context: StageContext, surface: Surface, tabs: list[Tab]) -> Ite
             f"for {context.mm(round(length, 1))} from here the bit runs in the air over a web "
             f"{context.mm(round(tall, 2))} tall, which stays standing; before and after it the cut "
             "is through",
-            row=_set_by(context, int(row[high[0]])),
+            row=set_by(context, int(row[high[0]])),
             letters="ZXY",
             at=points[high[0]],
             value=tall,
@@ -256,7 +260,7 @@ def _behind_tab(context: StageContext, surface: Surface, tabs: list[Tab]) -> Ite
     height, width = (
         float(np.median(v)) for v in zip(*((t.height, t.width) for t in tabs), strict=True)
     )
-    points, left, row, step = _path(context, surface)
+    points, left, row, step = path_of(context, surface)
     apart = np.hypot(*np.diff(points[:, :2], axis=0).T)
     before = math.ceil((context.bit.diameter + 2 * height) / step)
     same = (left > SKIN) & (points[:, 2] - context.stock.bed > SKIN)

@@ -5,6 +5,7 @@ What counts as a pattern, an even pass or a ramp that is levelled is common prac
 
 from __future__ import annotations
 
+import itertools
 import math
 from pathlib import Path
 
@@ -266,3 +267,46 @@ def test_copies_that_are_meant() -> None:
     two = notches((1, "X10 Y-22", "X1 Y-22"), (2, "X60 Y-22", "X56 Y-22"))
     assert not list(differing(motion(two)))
     assert not list(differing(motion(notches((1, "X10 Y-22", "X1 Y-22"))[:16])))
+
+
+def outline(*edits: tuple[str, str]) -> list[str]:
+    """Cut out a square with a tab 12 mm long in the middle of each side."""
+    corners = [(-30.0, -30.0), (30.0, -30.0), (30.0, 30.0), (-30.0, 30.0), (-30.0, -30.0)]
+    out = ["G0 X-30 Y-30", "G1 Z-18.2 F300"]
+    for (x0, y0), (x1, y1) in itertools.pairwise(corners):
+        ux, uy = (x1 - x0) / 60, (y1 - y0) / 60
+        a, b = (x0 + 24 * ux, y0 + 24 * uy), (x0 + 36 * ux, y0 + 36 * uy)
+        out += [f"G1 X{a[0]:g} Y{a[1]:g} F900", "G1 Z-15", f"G1 X{b[0]:g} Y{b[1]:g}"]
+        out += ["G1 Z-18.2 F300", f"G1 X{x1:g} Y{y1:g} F900"]
+    for old, new in edits:
+        k = out.index(old)
+        out[k : k + 5] = [line for line in (new, *out[k + 1 : k + 5]) if line]
+    return [*out, "G0 Z5"]
+
+
+def webs(folder: Path, lines: list[str]) -> list[tuple[int | None, str]]:
+    (folder / "p.nc").write_text(HEAD + "\n".join(lines) + "\n" + TAIL)
+    job = JOB.replace("SHAPE", "flat").replace('depth = "6 mm"', 'depth = "through"')
+    (folder / "job.toml").write_text(job)
+    outcome = dryrun.dry_run(dryrun.read_job(folder / "job.toml"), cell=0.5, keep_stages=False)
+    return [(f.line, f.message) for f in outcome.findings if f.code == "shallow"]
+
+
+def test_a_bridge_longer_than_the_tabs(tmp_path: Path) -> None:
+    """The bit comes down 16 mm behind the third tab; the other three are as they should be."""
+    assert webs(tmp_path, outline()) == []
+    lines = outline()
+    third = lines.index("G1 X-6 Y30")
+    lines[third], lines[third + 1] = "G1 X-22 Y30", "G1 Z-18.2 F300"
+    ((line, message),) = webs(tmp_path, lines)
+    assert line is not None
+    assert abs(line - (len(HEAD.splitlines()) + third + 1)) <= 1
+    assert "a bridge 22.2 mm long stays standing here" in message
+
+
+def test_tabs_that_are_not_alike_are_meant(tmp_path: Path) -> None:
+    """Where the others differ, too, none of them is the odd one."""
+    lines = outline()
+    for old, new in (("G1 X-6 Y30", "G1 X-22 Y30"), ("G1 X6 Y-30", "G1 X9 Y-30")):
+        lines[lines.index(old)] = new
+    assert webs(tmp_path, lines) == []
