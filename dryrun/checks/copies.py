@@ -30,8 +30,9 @@ LEAST: Final = 4
 MOST: Final = 2000
 #: Copies of a shape besides the odd one, at least.
 COPIES: Final = 2
-#: Shapes that are compared with each other, at most: what is copied so often is no shape.
+#: Shapes that are compared with each other, at most, and stretches in all: more make a texture.
 SHAPES: Final = 300
+STRETCHES: Final = 3000
 
 Keys = NDArray[np.int64]
 
@@ -106,7 +107,8 @@ def _shapes(motion: Motion) -> Iterator[_Shape]:
     if not len(rows):
         return
     centre = np.where((motion.kind == ARC)[:, None], motion.centre[:, :2], np.nan)
-    for stretch in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
+    breaks = np.flatnonzero(np.diff(rows) > 1) + 1
+    for stretch in np.split(rows, breaks) if len(breaks) < STRETCHES else []:
         if not LEAST <= len(stretch) <= MOST:
             continue
         begin = np.append(motion.start[stretch[0], :2], 0.0)

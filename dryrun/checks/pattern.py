@@ -28,8 +28,9 @@ from dryrun.motion import ARC, Motion
 SAME: Final = 0.02
 #: Holes that make a pattern, at least; on a circle one more.
 LEAST: Final = 4
-#: With more holes the search takes long, and a pattern is hard to tell.
+#: With more holes the search takes long, and a pattern is hard to tell; on a circle sooner.
 MOST: Final = 2000
+MOST_ROUND: Final = 120
 #: A hole is at least so deep, mm.
 DEEP: Final = 0.1
 
@@ -81,10 +82,10 @@ def holes_off(context: StageContext) -> Iterator[Finding]:
 def odd_holes(motion: Motion, middle: Places | None = None) -> Iterator[Odd]:
     """Yield the holes beside their pattern; `middle` is that of the blank, mm."""
     holes = holes_of(motion)
-    if not LEAST <= len(holes) <= MOST:
+    if len(holes) < LEAST:
         return
     places = np.array([hole.place for hole in holes])
-    on_circle = _beside_circle(places) if len(holes) > LEAST else None
+    on_circle = _beside_circle(places) if LEAST < len(holes) <= MOST_ROUND else None
     if on_circle is not None:
         found = [on_circle]
     else:
@@ -97,36 +98,39 @@ def odd_holes(motion: Motion, middle: Places | None = None) -> Iterator[Odd]:
 
 
 def holes_of(motion: Motion) -> list[Hole]:
-    """Return the holes that are drilled or bored, once for each place."""
+    """Return the holes that are drilled or bored, once for each place; none of too many."""
     step = motion.end - motion.start
     # the first move comes from nobody knows where
     still = np.hypot(step[:, 0], step[:, 1]) <= 1e-6
-    aside = np.isfinite(motion.end[:, :2]).all(axis=1) & motion.moving & ~still
-    aside |= full_circles(motion)
-    down = motion.cutting & (step[:, 2] < -1e-6)
+    circle = full_circles(motion)
+    aside = np.isfinite(motion.end[:, :2]).all(axis=1) & motion.moving & ~still | circle
+    down = np.where(motion.cutting & (step[:, 2] < -1e-6), -step[:, 2], 0.0)
     moves = np.flatnonzero(aside & ~motion.cutting)
+    if not len(moves):
+        return []
+    # what lies between one move over the work and the next
+    deep, sideways, circles = (np.add.reduceat(v, moves) for v in (down, aside * 1, circle * 1))
+    able = np.flatnonzero((deep >= DEEP) & ((sideways == 1) | (circles > 0)))
     found: dict[tuple[int, int], Hole] = {}
-    for first, last in itertools.pairwise([*moves, len(motion)]):
-        run = slice(int(first) + 1, int(last))
-        deep = -float(np.minimum(step[run, 2], 0.0)[down[run]].sum())
-        if deep < DEEP:
-            continue
-        place = _bored(motion, np.flatnonzero(aside[run]) + run.start)
-        if place is None and not aside[run].any():
-            place = motion.end[first, :2]
-        if place is not None:
-            key = (round(float(place[0]) / SAME), round(float(place[1]) / SAME))
-            found.setdefault(key, Hole(int(first), (float(place[0]), float(place[1]))))
+    for k in able if len(able) <= MOST else []:
+        first, last = int(moves[k]), int(moves[k + 1]) if k + 1 < len(moves) else len(motion)
+        place = motion.end[first, :2]
+        if sideways[k] > 1:
+            bored = _bored(motion, np.flatnonzero(aside[first + 1 : last]) + first + 1)
+            if bored is None:
+                continue
+            place = bored
+        key = (round(float(place[0]) / SAME), round(float(place[1]) / SAME))
+        found.setdefault(key, Hole(first, (float(place[0]), float(place[1]))))
     return list(found.values())
 
 
 def _bored(motion: Motion, rows: NDArray[np.intp]) -> Places | None:
     """Return the centre that all circles of a stretch go round, if they go round one."""
     arcs = rows[motion.kind[rows] == ARC]
-    if not len(arcs) or not full_circles(motion)[arcs].any():
-        return None
     centre = motion.centre[arcs[0], :2]
-    within = np.hypot(*(motion.end[rows, :2] - centre).T) <= motion.radii()[arcs].max() + SAME
+    radius = float(np.hypot(*(motion.start[arcs, :2] - centre).T).max())
+    within = np.hypot(*(motion.end[rows, :2] - centre).T) <= radius + SAME
     one = np.abs(motion.centre[arcs, :2] - centre) < SAME
     return centre if bool(within.all() and one.all()) else None
 

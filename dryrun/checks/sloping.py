@@ -73,8 +73,11 @@ def sloping(motion: Motion, top: float) -> Iterator[Ramp]:
     rise = motion.end[:, 2] - motion.start[:, 2]
     length = motion.lengths()
     aside = np.sqrt(np.maximum(length**2 - rise**2, 0.0))
-    for stretch in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1):
-        ramp = _last_ramp(motion, stretch, rise, aside)
+    begins = np.append(0, np.flatnonzero(np.diff(rows) > 1) + 1)
+    ends = np.append(begins[1:], len(rows))
+    goes_down = (rise[rows] < -LEVEL) & (aside[rows] > LEVEL)
+    for k in np.flatnonzero(np.add.reduceat(goes_down * 1, begins)):
+        ramp = _last_ramp(motion, rows[begins[k] : ends[k]], rise, aside)
         if ramp is not None and motion.end[ramp.row, 2] < top - LEVEL:
             yield ramp
 

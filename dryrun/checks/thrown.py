@@ -94,6 +94,8 @@ def thrown(motion: Motion) -> Iterator[Thrown]:
     far = (size > LEAST) & (size > FAR * around) & (size == most)
     far &= ((size <= ALONE * most) | (size <= around) | (size == most)).all(axis=1, keepdims=True)
     far &= (around[:, 2] > EVEN)[:, None]
+    able = np.flatnonzero(far.any(axis=1))
+    middle, off, far = middle[able], off[able], far[able]
     far[:, :2] &= _detours(motion, middle)[:, None]
     far[:, 2] &= _steady(motion, middle)
     found = np.argwhere(far)
