@@ -77,10 +77,16 @@ def _bridges(
     through = left <= SKIN
     found: list[Bridge] = []
     for begin, end in itertools.pairwise(np.flatnonzero(np.diff(through.astype(np.int8)))):
+        if through[begin + 1]:
+            continue
         run = slice(int(begin), int(end) + 2)
         steps = _steps(points[run])
-        if through[begin + 1] or steps.max() > 2 * step:
-            continue
+        lift = np.flatnonzero(steps > 2 * step)
+        if len(lift):  # up in the air to the end, where the outline began
+            run, steps = slice(run.start, run.start + int(lift[0]) + 1), steps[: lift[0]]
+            off = np.hypot(*(points[through, :2] - points[run.stop - 1, :2]).T)
+            if not len(steps) or off.min() > radius + 2 * step:
+                continue
         bridge = Bridge(run, float(steps.sum()), points[(run.start + run.stop) // 2, :2])
         for k, other in enumerate(found):
             if np.hypot(*(bridge.middle - other.middle)) < radius:

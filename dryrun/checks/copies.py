@@ -60,7 +60,9 @@ class _Shape(NamedTuple):
 def copies_differ(context: StageContext) -> Iterator[Finding]:
     """Report the places at which one copy of a shape differs from all others."""
     motion = context.motion
-    for found in itertools.islice(differing(motion), MOST_PLACES):
+    stock = context.job.stock
+    top = None if stock is None else stock.top
+    for found in itertools.islice(differing(motion, top), MOST_PLACES):
         shape = f"a shape that is cut {found.copies + 1} times"
         if found.axis is None:
             letters = "XYZ"
@@ -82,8 +84,11 @@ def copies_differ(context: StageContext) -> Iterator[Finding]:
         )
 
 
-def differing(motion: Motion) -> Iterator[Differs]:
-    """Yield the copy that differs from the others at one place; more than one are no slip."""
+def differing(motion: Motion, top: float | None = None) -> Iterator[Differs]:
+    """Yield the copy that differs from the others at one place; more than one are no slip.
+
+    `top` is that of the blank, mm: a copy that runs above it takes nothing.
+    """
     groups: defaultdict[bytes, list[_Shape]] = defaultdict(list)
     for shape in _shapes(motion):
         groups[shape.keys.tobytes()].append(shape)
@@ -93,7 +98,7 @@ def differing(motion: Motion) -> Iterator[Differs]:
     single = [group[0] for group in groups.values() if len(group) == 1]
     found = []
     for shape in single:
-        near = [d for group in usual if (d := _compare(shape, group)) is not None]
+        near = [d for group in usual if (d := _compare(shape, group, top)) is not None]
         if len(near) == 1:
             found.append(near[0])
     if len(found) == 1:
@@ -117,11 +122,11 @@ def _shapes(motion: Motion) -> Iterator[_Shape]:
         yield _Shape(stretch, np.column_stack([motion.kind[stretch].astype(np.int64), keys]))
 
 
-def _compare(shape: _Shape, group: list[_Shape]) -> Differs | None:
+def _compare(shape: _Shape, group: list[_Shape], top: float | None) -> Differs | None:
     """Return the one place at which a shape differs from the copies of another, if it is one."""
     one, other = shape.keys, group[0].keys
     if len(one) == len(other):
-        return _moved(shape, other, len(group))
+        return _moved(shape, other, len(group), top)
     if len(one) + 1 != len(other):
         return None
     differs = (one != other[:-1]).any(axis=1)
@@ -131,7 +136,7 @@ def _compare(shape: _Shape, group: list[_Shape]) -> Differs | None:
     return Differs(int(shape.rows[first]), None, 0.0, 0.0, len(group))
 
 
-def _moved(shape: _Shape, other: Keys, copies: int) -> Differs | None:
+def _moved(shape: _Shape, other: Keys, copies: int, top: float | None) -> Differs | None:
     """Return the row at which one coordinate is another one, there alone or from there on."""
     off = shape.keys - other
     rows, columns = np.nonzero(np.abs(off) > 1)
@@ -140,6 +145,9 @@ def _moved(shape: _Shape, other: Keys, copies: int) -> Differs | None:
     column, first = int(columns[0]), int(rows[0])
     alone = len(rows) == 1
     goes_on = len(rows) == len(off) - first and column != 3 and first > 1
+    if len(rows) == len(off) and column == 3 and top is not None:
+        least = [int(keys[:, 3].min()) * SAME for keys in (shape.keys, other)]
+        goes_on = least[0] > top - SAME > least[1]
     if column not in (1, 2, 3) or (columns != column).any() or not (alone or goes_on):
         return None
     shift = off[rows, column]

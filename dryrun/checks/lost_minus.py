@@ -1,9 +1,10 @@
-"""A pass above the blank between two in it: the minus of its Z was lost.
+"""A pass above the blank, or above the level before it: a minus of its Z was lost, or a digit.
 
 Passes go down level by level: Z-1, Z-2, Z-3. Where a pass runs by feed at Z2 through the places of
 the others, between one at Z-1 and one at Z-3 or lower, the next takes twice the depth, and is told
 of; but the slip is here. A lift by feed goes to a height that comes again and again, and on to
-places of its own.
+places of its own. And where a pass goes up within the blank, to a height that is nowhere else, and
+runs there through places of others, it takes nothing, or leaves what it should take.
 """
 
 from __future__ import annotations
@@ -64,6 +65,45 @@ def minus_lost(context: StageContext) -> Iterator[Finding]:
         )
 
 
+def pass_raised(context: StageContext) -> Iterator[Finding]:
+    """Report passes that go up within the blank, through places of others."""
+    stock, motion = context.job.stock, context.motion
+    if stock is None:
+        return
+    for row in itertools.islice(raised(motion, stock.top), MOST_PLACES):
+        before, height = float(motion.start[row, 2]), float(motion.end[row, 2])
+        yield context.finding(
+            "odd-pass",
+            f"this pass goes up from Z {context.mm(round(before, 3))} to Z "
+            f"{context.mm(round(height, 3))}, a height that is nowhere else, and on through places "
+            "of other passes",
+            row=row,
+            letters="Z",
+            value=height,
+            limit=before,
+            unit="mm",
+            help="compare this Z with those of the passes before and after: a digit may be lost",
+        )
+
+
+def raised(motion: Motion, top: float) -> Iterator[int]:
+    """Yield the rows that go up by feed to a height of their own below the top of the blank, mm."""
+    known = np.isfinite(motion.start).all(axis=1) & np.isfinite(motion.end).all(axis=1)
+    start, end = motion.start[:, 2] - top, motion.end[:, 2] - top
+    turns = known & (np.abs(end - start) > LEVEL)
+    levels = np.flatnonzero(turns & motion.cutting)
+    heights = np.sort(end[levels])
+    cut = known & motion.cutting & (end < -LEVEL)
+    places = np.sort(keys_of(motion.end[cut, :2]))
+    stops = np.append(np.flatnonzero(turns | ~motion.cutting), len(motion))
+    first, last = (np.searchsorted(heights, end[levels] + d) for d in (-LEVEL, LEVEL))
+    able = (last - first <= 1) & (end[levels] < -LEVEL) & (end[levels] > start[levels])
+    for row in levels[able]:
+        stop = int(stops[np.searchsorted(stops, row, side="right")])
+        if _through(motion, int(row), stop, places, others=True):
+            yield int(row)
+
+
 def lifted(motion: Motion, depth: float | None = None) -> Iterator[Lifted]:
     """Yield the rows that go up by feed to a height of their own, where a level is missing.
 
@@ -104,10 +144,18 @@ def _between(values: NDArray[np.float64], value: float) -> int:
     return int(last - first)
 
 
-def _through(motion: Motion, row: int, stop: int, places: NDArray[np.uint64]) -> bool:
-    """Tell whether a pass from a row to before another goes through places of others only."""
+def _through(
+    motion: Motion, row: int, stop: int, places: NDArray[np.uint64], others: bool = False
+) -> bool:
+    """Tell whether a pass from a row to before another goes through places of others only.
+
+    With `others` its own are among the places.
+    """
     rows = np.arange(row, stop)
     step = np.hypot(*(motion.end[rows, :2] - motion.start[rows, :2]).T)
-    keys = np.unique(keys_of(motion.end[rows, :2][step > SAME]))
-    at = np.minimum(np.searchsorted(places, keys), len(places) - 1)
-    return len(keys) >= PLACES and bool((places[at] == keys).all())
+    keys = keys_of(motion.end[rows, :2])
+    aside, own = np.unique(keys[step > SAME]), np.sort(keys)
+    there, mine = (
+        np.searchsorted(v, aside, "right") - np.searchsorted(v, aside) for v in (places, own)
+    )
+    return len(aside) >= PLACES and bool((there > mine * others).all())

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
 from dryrun.checks.copies import copies_differ
-from dryrun.checks.lost_minus import minus_lost
+from dryrun.checks.lost_minus import minus_lost, pass_raised
 from dryrun.checks.pattern import holes_off
 from dryrun.checks.rounds import Points
 from dryrun.checks.skipped import places_skipped
@@ -129,6 +129,7 @@ def odd_pass(context: StageContext) -> Iterator[Finding]:
     yield from copies_differ(context)
     yield from places_skipped(context)
     yield from minus_lost(context)
+    yield from pass_raised(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0
     for found in itertools.islice(unlike(motion, grain), MOST_PLACES):
         letter = "XY"[found.axis]

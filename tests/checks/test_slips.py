@@ -14,6 +14,7 @@ import pytest
 
 import dryrun
 from dryrun.checks.copies import differing
+from dryrun.checks.lost_minus import raised
 from dryrun.checks.pattern import holes_of, mistyped, odd_holes
 from dryrun.checks.sloping import sloping
 from dryrun.checks.thrown import thrown
@@ -310,3 +311,46 @@ def test_tabs_that_are_not_alike_are_meant(tmp_path: Path) -> None:
     for old, new in (("G1 X-6 Y30", "G1 X-22 Y30"), ("G1 X6 Y-30", "G1 X9 Y-30")):
         lines[lines.index(old)] = new
     assert webs(tmp_path, lines) == []
+
+
+def test_a_bridge_to_the_end_of_the_outline(tmp_path: Path) -> None:
+    """The minus of the last Z is lost: from the fourth tab on the bit runs in the air."""
+    lines = outline()
+    last = len(lines) - 1 - lines[::-1].index("G1 Z-18.2 F300")
+    lines[last] = "G1 Z18.2 F300"
+    told_lines = [line for line, message in webs(tmp_path, lines) if "stays standing" in message]
+    assert len(HEAD.splitlines()) + last + 1 in told_lines
+
+
+def test_a_copy_in_the_air_is_told(tmp_path: Path) -> None:
+    """One of four shapes runs above the blank: nothing is cut there."""
+    lines = [line.replace("Z-1", "Z-2") for line in notches()]
+    begin = lines.index("G0 X50 Y-30")
+    for k in range(begin, begin + 8):
+        lines[k] = lines[k].replace("Z-2", "Z2")
+    assert not list(differing(motion(lines)))
+    ((line, message),) = told(tmp_path, lines)
+    assert line == len(HEAD.splitlines()) + begin + 3
+    assert "4 mm elsewhere in Z" in message
+
+
+def pocket(*levels: str) -> list[str]:
+    out = ["G0 Z25", "G0 X-20 Y0"]
+    for z in levels:
+        out += [f"G1 Z{z} F300", "G1 X20 F900", "G1 Y8", "G1 X-20", "G1 Y0"]
+    return [*out, "G0 Z5"]
+
+
+@pytest.mark.parametrize("top", [0.0, 18.0], ids=["zero on top", "zero on the bed"])
+def test_a_pass_that_goes_up_within_the_blank(top: float) -> None:
+    def lines(*levels: float) -> list[str]:
+        return pocket(*(f"{z + top:g}" for z in levels))
+
+    (row,) = raised(motion(lines(-2.5, -5, -0.75)), top)
+    assert motion(lines(-2.5, -5, -0.75)).end[row, 2] == top - 0.75
+    assert not list(raised(motion(lines(-2.5, -5, -7.5)), top))
+    # back to a level that was there, and over a single tab
+    assert not list(raised(motion(lines(-2.5, -5, -2.5)), top))
+    tab = pocket(f"{top - 5:g}")
+    tab[4:4] = [f"G1 Z{top - 3:g}", "G1 X24 F900", f"G1 Z{top - 5:g}"]
+    assert not list(raised(motion(tab), top))
