@@ -28,11 +28,14 @@ THAN_ONE: Final = 3.0
 
 
 class Bridge(NamedTuple):
-    """What stands between two places where the cut is through: the points of the path, how long."""
+    """What stands between two places where the cut is through: the points of the path, how long.
+
+    And where it begins, is half over and ends.
+    """
 
     run: slice
     length: float
-    middle: NDArray[np.float64]
+    marks: NDArray[np.float64]
 
 
 def bridge_left(context: StageContext) -> Iterator[Finding]:
@@ -87,9 +90,10 @@ def _bridges(
             off = np.hypot(*(points[through, :2] - points[run.stop - 1, :2]).T)
             if not len(steps) or off.min() > radius + 2 * step:
                 continue
-        bridge = Bridge(run, float(steps.sum()), points[(run.start + run.stop) // 2, :2])
+        marks = points[[run.start, (run.start + run.stop) // 2, run.stop - 1], :2]
+        bridge = Bridge(run, float(steps.sum()), marks)
         for k, other in enumerate(found):
-            if np.hypot(*(bridge.middle - other.middle)) < radius:
+            if (np.hypot(*(bridge.marks - other.marks).T) < radius).any():
                 found[k] = bridge._replace(length=min(bridge.length, other.length))
                 break
         else:

@@ -145,13 +145,14 @@ def _moved(shape: _Shape, other: Keys, copies: int, top: float | None) -> Differ
     column, first = int(columns[0]), int(rows[0])
     alone = len(rows) == 1
     goes_on = len(rows) == len(off) - first and column != 3 and first > 1
-    if len(rows) == len(off) and column == 3 and top is not None:
-        least = [int(keys[:, 3].min()) * SAME for keys in (shape.keys, other)]
-        goes_on = least[0] > top - SAME > least[1]
+    if column == 3 and first == 0 and top is not None:
+        cuts = np.flatnonzero(other[:, 3] * SAME < top - SAME)
+        in_air = bool((shape.keys[:, 3] * SAME > top - SAME).all())
+        goes_on = in_air and len(cuts) > 0 and bool(np.isin(cuts, rows).all())
     if column not in (1, 2, 3) or (columns != column).any() or not (alone or goes_on):
         return None
     shift = off[rows, column]
-    if shift.min() != shift.max() or abs(int(shift[0])) * SAME <= OTHER:
+    if shift.max() - shift.min() > 1 or abs(int(shift[0])) * SAME <= OTHER:
         return None
     own = float(shape.keys[first, column] * SAME)
     usual = float(other[first, column] * SAME)

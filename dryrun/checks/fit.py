@@ -168,15 +168,18 @@ def _passes_lost(context: StageContext, top: float | None) -> Iterator[Finding]:
     lost = lost_passes(context.motion, bit.diameter, top)
     if lost is None:
         return
+    why = "those between seem to be lost"
+    if lost.beside:
+        why = f"this one lies {context.mm(round(lost.beside, 3))} beside its place"
     yield context.finding(
         "uncut-ridge",
         f"passes run {context.mm(round(lost.step, 3))} apart, but from here to the next one it is "
-        f"{context.mm(round(lost.gap, 3))}: those between seem to be lost, and a wall "
+        f"{context.mm(round(lost.gap, 3))}: {why}, and a wall "
         f"{context.mm(round(lost.gap - bit.diameter, 3))} thick stays standing",
         row=lost.row,
         at=lost.at,
         value=lost.gap,
         limit=bit.diameter,
         unit="mm",
-        help="put the missing passes back",
+        help="compare its place with those of the others" if lost.beside else "put the passes back",
     )

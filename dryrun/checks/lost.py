@@ -1,7 +1,9 @@
-"""Passes missing from a cleared floor: a ridge between neighbours that are whole steps apart.
+"""Passes missing from a cleared floor, or one beside its place: a ridge between neighbours.
 
 The spacing of a floor's passes is even. Where two of them are two, three or four steps apart, with
-nothing between, those between are lost, and a ridge is left when the bit is narrower than the gap.
+nothing between, those between are lost, and a ridge is left when the bit is narrower than that.
+Where a pass is nearer to one neighbour than a step and so much farther from the other, its place
+was mistyped.
 """
 
 from __future__ import annotations
@@ -27,13 +29,17 @@ PLACES: Final = 5
 
 
 class Lost(NamedTuple):
-    """A ridge: the row of the first pass beside it, a place on it, its width and the gap, mm."""
+    """A ridge: the row of the first pass beside it, a place on it, the gap and the usual step, mm.
+
+    And the ridge's length, and how far the pass lies beside its place where none is lost, else 0.
+    """
 
     row: int
     at: tuple[float, float, float]
     gap: float
     step: float
     length: float
+    beside: float
 
 
 def lost_passes(motion: Motion, width: float, top: float | None) -> Lost | None:
@@ -62,6 +68,8 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Lost | None:
         steps = near.distance / spacing.distance
         wide = np.abs(steps - np.rint(steps)) < _EVEN
         wide &= (np.rint(steps) >= STEPS[0]) & (np.rint(steps) <= STEPS[1])
+        astray = (np.abs(steps.sum(axis=1) - 2.0) < _EVEN)[:, None] & (steps > 1.0 + 2.0 * _EVEN)
+        wide |= astray
         wide &= (near.distance > width + ROUNDING) & (near.distance < (1 + THICKEST) * width)
     wide &= here.chain[near.hit] == here.chain[near.piece][:, None]
     probe, which = np.nonzero(wide)
@@ -74,12 +82,14 @@ def _on_level(here: Strokes, all_levels: Strokes, width: float) -> Lost | None:
     z = float(here.end[0, 2])
     as_deep = np.minimum(all_levels.start[:, 2], all_levels.end[:, 2]) <= z + 1e-3
     stands = distance_from(middle, all_levels.chosen(as_deep)) > width / 2 + ROUNDING / 4
-    # Each ridge is seen from both of its sides.
-    length = float(stands.sum()) / 2 * float(here.run.sum()) / len(near.piece)
+    # Each ridge is seen from both of its sides, but from a pass beside its place alone.
+    seen = np.where(astray[probe, which], 1.0, 0.5)
+    length = float(seen[stands].sum()) * float(here.run.sum()) / len(near.piece)
     if stands.sum() < PLACES or length < LONG * width:
         return None
     first = int(np.argmin(here.row[near.piece[probe[stands]]]))
     x, y = middle[stands][first]
     row = int(here.row[near.piece[probe[stands]]][first])
     apart = float(np.median(gap[stands]))
-    return Lost(row, (float(x), float(y), here.top), apart, spacing.distance, length)
+    beside = apart - spacing.distance if astray[probe, which][stands].all() else 0.0
+    return Lost(row, (float(x), float(y), here.top), apart, spacing.distance, length, beside)

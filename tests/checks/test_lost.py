@@ -50,3 +50,16 @@ def test_a_wall_that_is_no_number_of_steps_wide_is_wanted() -> None:
 def test_a_wall_between_two_pockets_is_wanted() -> None:
     ys = without(7, 8)
     assert floor(ys, lifted=(ys[7],)) is None
+
+
+def test_a_pass_beside_its_place_leaves_a_ridge_on_one_side() -> None:
+    """Steps of 5 mm with a bit of 6: one pass is 2 mm off, so that the next is 7 mm away."""
+    ys = [10 + 5.0 * k for k in range(12)]
+    assert floor(ys) is None
+    ys[6] -= 2.0
+    lost = floor(ys)
+    assert lost is not None
+    assert (lost.gap, lost.beside) == pytest.approx((7.0, 2.0))
+    assert lost.at[1] == pytest.approx(41.5, abs=1e-3)
+    ys[6] += 1.5
+    assert floor(ys) is None  # 5.5 mm: the bit reaches
