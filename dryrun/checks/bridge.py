@@ -78,17 +78,22 @@ def _bridges(
     A pass that runs beside the others sees them longer.
     """
     through = left <= SKIN
+    lifts = np.flatnonzero(_steps(points) > 2 * step)
     found: list[Bridge] = []
     for begin, end in itertools.pairwise(np.flatnonzero(np.diff(through.astype(np.int8)))):
         if through[begin + 1]:
             continue
         run = slice(int(begin), int(end) + 2)
         steps = _steps(points[run])
-        lift = np.flatnonzero(steps > 2 * step)
-        if len(lift):  # up in the air to the end, where the outline began
-            run, steps = slice(run.start, run.start + int(lift[0]) + 1), steps[: lift[0]]
-            off = np.hypot(*(points[through, :2] - points[run.stop - 1, :2]).T)
-            if not len(steps) or off.min() > radius + 2 * step:
+        after = int(np.searchsorted(lifts, run.start))
+        if after < len(lifts) and lifts[after] < run.stop - 1:
+            # in the air to the end of the stretch, where the outline began
+            run = slice(run.start, int(lifts[after]) + 1)
+            steps = steps[: run.stop - 1 - run.start]
+            stretch = slice(int(lifts[after - 1]) + 1 if after else 0, run.start)
+            cut = points[stretch, :2][through[stretch]]
+            off = np.hypot(*(cut - points[run.stop - 1, :2]).T)
+            if not len(steps) or not len(off) or off.min() > radius + 2 * step:
                 continue
         marks = points[[run.start, (run.start + run.stop) // 2, run.stop - 1], :2]
         bridge = Bridge(run, float(steps.sum()), marks)
