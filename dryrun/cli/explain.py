@@ -42,8 +42,14 @@ def _explain(entry: Entry) -> None:
     for title, field in _HEADINGS:
         click.echo()
         click.secho(title, bold=True)
-        text = str(getattr(entry, field))
-        click.echo(textwrap.fill(text, 78, initial_indent="  ", subsequent_indent="  "))
+        for paragraph in str(getattr(entry, field)).splitlines():
+            click.echo(_wrapped(paragraph))
+
+
+def _wrapped(paragraph: str) -> str:
+    """Wrap one paragraph; what follows a dash is indented as a point of a list."""
+    further = "    " if paragraph.startswith("- ") else "  "
+    return textwrap.fill(paragraph, 78, initial_indent="  ", subsequent_indent=further)
 
 
 def _list() -> None:
