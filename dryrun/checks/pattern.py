@@ -4,6 +4,8 @@ Holes stand in rows and columns, or evenly on a circle. Where one hole has a coo
 and the pattern lacks just the hole that would be there with another number, that number was
 mistyped. Holes are drilled, or bored in rings about one centre.
 
+Where the pattern lacks one hole and no other stands beside it, a line was lost.
+
 Of two rows that differ in one hole either could be right. There the one is odd without which both
 rows stand evenly, or about the middle of the blank; where that does not tell, nothing is said.
 """
@@ -31,6 +33,9 @@ LEAST: Final = 4
 #: With more holes the search takes long, and a pattern is hard to tell; on a circle sooner.
 MOST: Final = 2000
 MOST_ROUND: Final = 120
+#: A pattern without a hole that was lost has so many others, in rows and columns or on a circle.
+WHOLE: Final = 7
+WHOLE_ROUND: Final = 5
 #: A hole is at least so deep, mm.
 DEEP: Final = 0.1
 
@@ -77,6 +82,68 @@ def holes_off(context: StageContext) -> Iterator[Finding]:
             unit="mm",
             help=f"compare this {letter} with those of the other holes",
         )
+
+
+def hole_lost(context: StageContext) -> Iterator[Finding]:
+    """Report the one hole that a pattern of holes lacks."""
+    holes = holes_of(context.motion)
+    found = lost_hole(holes)
+    if found is None:
+        return
+    after, place = found
+    x, y = (context.mm(round(float(v), 3)) for v in place)
+    yield context.finding(
+        "odd-pass",
+        f"the {len(holes)} holes of this stage lack one at X {x} Y {y} to stand evenly",
+        row=holes[after].row,
+        letters="XY",
+        at=(float(place[0]), float(place[1]), context.stock.top),
+        value=float(len(holes)),
+        limit=float(len(holes) + 1),
+        unit="holes",
+        help="a line before this one, or a word of it, may be lost",
+    )
+
+
+def lost_hole(holes: list[Hole]) -> tuple[int, Places] | None:
+    """Return the hole before which one is lost in the program, and the place that is empty."""
+    if len(holes) < WHOLE_ROUND:
+        return None
+    places = np.array([hole.place for hole in holes])
+    place = _empty(places) if len(holes) >= WHOLE else None
+    if place is None and len(holes) <= MOST_ROUND:
+        vacant = _vacant(places)
+        place = None if vacant is None else vacant[0]
+    if place is None:
+        return None
+    return min(_where(places, place), len(holes) - 1), place
+
+
+def _where(places: Places, place: Places) -> int:
+    """Return which hole would come after a lost one, by the way from hole to hole."""
+    step = np.diff(places, axis=0)
+    along = int((np.abs(step[:, 0]) <= SAME).sum() > (np.abs(step[:, 1]) <= SAME).sum())
+    row = np.flatnonzero(np.abs(places[:, 1 - along] - place[1 - along]) <= SAME)
+    if len(row) > 1 and row[-1] - row[0] == len(row) - 1:  # rows one after another
+        value = places[row, along]
+        rises = value[-1] > value[0]
+        before = value < place[along] if rises else value > place[along]
+        return int(row[0] + before.sum())
+    way = np.hypot(*step.T)
+    off = np.hypot(*(places - place).T)
+    detour = np.append(off[:-1] + off[1:] - way, off[-1] - np.median(way))
+    return int(np.argmin(detour)) + 1
+
+
+def _empty(places: Places) -> Places | None:
+    """Return the one place at which rows and columns of holes lack one."""
+    keys = np.rint(places / SAME).astype(np.int64)
+    across, up = np.unique(keys[:, 0]), np.unique(keys[:, 1])
+    if len(across) * len(up) != len(keys) + 1 or min(len(across), len(up)) < 2:
+        return None
+    there = {tuple(key) for key in keys.tolist()}
+    empty = [key for key in itertools.product(across.tolist(), up.tolist()) if key not in there]
+    return np.array(empty[0]) * SAME if len(empty) == 1 else None
 
 
 def odd_holes(motion: Motion, middle: Places | None = None) -> Iterator[Odd]:

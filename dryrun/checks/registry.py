@@ -14,6 +14,7 @@ from dryrun.checks import (
     feeds,
     fit,
     flipped,
+    odd,
     program,
     rapids,
     shift,
@@ -21,7 +22,6 @@ from dryrun.checks import (
     tabs,
     travel,
     turned,
-    unlike,
     ways,
 )
 from dryrun.checks.context import StageContext
@@ -148,7 +148,7 @@ CHECKS: Final[tuple[Check, ...]] = (
     Check(("uncut-ridge",), fit.uncut_ridge, ("bit",)),
     Check(("circle-flipped",), flipped.circle_flipped),
     Check(("bad-arc",), turned.arcs_across),
-    Check(("odd-pass",), unlike.odd_pass, (_FEW,)),
+    Check(("odd-pass",), odd.odd_pass, (_FEW,)),
     Check(("idle-stage",), stages.idle_stage, _MAP),
     Check(("stage-order",), stages.stage_order, _MAP),
     Check(("missing-stage",), between.missing_stage, _MAP),

@@ -19,13 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from dryrun.checks.context import MOST_PLACES, StageContext
-from dryrun.checks.copies import copies_differ
-from dryrun.checks.lost_minus import minus_lost, pass_raised
-from dryrun.checks.pattern import holes_off
 from dryrun.checks.rounds import Points
-from dryrun.checks.skipped import places_skipped
-from dryrun.checks.sloping import ramps_left
-from dryrun.checks.thrown import points_thrown
 from dryrun.checks.ways import LEVEL, OTHER, SAME, Rows, between, in_line, keys_of, sideways
 from dryrun.finding import Finding
 from dryrun.gcode.state import INCH
@@ -116,20 +110,9 @@ def _slip(one: float, other: float) -> bool:
     return len(written[0]) == len(written[1]) and sorted(written[0]) == sorted(written[1])
 
 
-def odd_pass(context: StageContext) -> Iterator[Finding]:
-    """Report places that lie elsewhere in one pass than in all others, or are left out there.
-
-    And passes that run above the blank for want of a minus, points thrown off a fine pass, holes
-    beside the pattern of the others, ramps that nothing levels, and copies that are not alike.
-    """
+def passes_unlike(context: StageContext) -> Iterator[Finding]:
+    """Report places that lie elsewhere in one pass than in all others."""
     motion = context.motion
-    yield from points_thrown(context)
-    yield from holes_off(context)
-    yield from ramps_left(context)
-    yield from copies_differ(context)
-    yield from places_skipped(context)
-    yield from minus_lost(context)
-    yield from pass_raised(context)
     grain = INCH if context.program.state.modal.get("units") == "G20" else 1.0
     for found in itertools.islice(unlike(motion, grain), MOST_PLACES):
         letter = "XY"[found.axis]

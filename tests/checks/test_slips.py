@@ -15,7 +15,7 @@ import pytest
 import dryrun
 from dryrun.checks.copies import differing
 from dryrun.checks.lost_minus import raised
-from dryrun.checks.pattern import holes_of, mistyped, odd_holes
+from dryrun.checks.pattern import holes_of, lost_hole, mistyped, odd_holes
 from dryrun.checks.sloping import sloping
 from dryrun.checks.thrown import thrown
 from dryrun.gcode.program import read_program
@@ -156,10 +156,9 @@ def test_four_holes_are_told_by_the_middle_of_the_blank() -> None:
 
 
 def test_holes_that_are_meant() -> None:
-    """Staggered rows, a hole left out, a hole more, and a hole far from what a slip makes."""
+    """Staggered rows, a hole more, and a hole far from what a slip makes."""
     staggered = [(x + 20.0 * (y == 0.0), y) for x, y in ROWS]
     assert not list(odd_holes(motion(grid(staggered))))
-    assert not list(odd_holes(motion(grid(ROWS[:-1]))))
     assert not list(odd_holes(motion(grid([*ROWS, (37.0, 13.0)]))))
     l_shape = [(-2, 1), (31, 1), (-35, 34), (-2, 34), (31, 34), (-35, 67)]
     assert not list(odd_holes(motion(grid([(float(x), float(y)) for x, y in l_shape]))))
@@ -354,3 +353,26 @@ def test_a_pass_that_goes_up_within_the_blank(top: float) -> None:
     tab = pocket(f"{top - 5:g}")
     tab[4:4] = [f"G1 Z{top - 3:g}", "G1 X24 F900", f"G1 Z{top - 5:g}"]
     assert not list(raised(motion(tab), top))
+
+
+@pytest.mark.parametrize("lost", [1, 4, 7, 11], ids=["in a row", "first", "last", "the very last"])
+def test_a_hole_that_a_pattern_lacks(tmp_path: Path, lost: int) -> None:
+    lines = grid([place for k, place in enumerate(ROWS) if k != lost])
+    found = lost_hole(holes_of(motion(lines)))
+    assert found is not None
+    assert found[1] == pytest.approx(ROWS[lost])
+    ((line, message),) = told(tmp_path, lines)
+    assert line == len(HEAD.splitlines()) + min(lost, 10) + 1
+    assert "the 11 holes of this stage lack one at X" in message
+
+
+def test_patterns_that_are_whole() -> None:
+    """Whole rows, two holes less, a whole circle, and a circle of few."""
+    assert lost_hole(holes_of(motion(grid(ROWS)))) is None
+    assert lost_hole(holes_of(motion(grid(ROWS[1:-1])))) is None
+    assert lost_hole(holes_of(motion(ring(False)))) is None
+    five = ring(False)[6:]
+    found = lost_hole(holes_of(motion(five)))
+    assert found is not None
+    assert found[1] == pytest.approx([30.0, 0.0], abs=0.02)
+    assert lost_hole(holes_of(motion(five[6:]))) is None

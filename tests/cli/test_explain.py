@@ -23,5 +23,5 @@ def test_no_line_is_too_long_for_a_screen(capsys: pytest.CaptureFixture[str], co
 def test_points_of_a_list_are_indented(capsys: pytest.CaptureFixture[str]) -> None:
     lines = explained(capsys, "odd-pass")
     points = [k for k, line in enumerate(lines) if line.startswith("  - ")]
-    assert len(points) == 7
+    assert len(points) == 8
     assert all(lines[k + 1].startswith(("    ", "  - ")) for k in points)
