@@ -70,7 +70,8 @@ def copies_differ(context: StageContext) -> Iterator[Finding]:
         else:
             letters = "XYZ"[found.axis]
             off = context.mm(round(abs(found.own - found.usual), 3))
-            text = f"{shape} goes {off} elsewhere in {letters} here than in all other copies"
+            does = "goes" if motion.cutting[found.row] else "begins"
+            text = f"{shape} {does} {off} elsewhere in {letters} here than in all other copies"
         yield context.finding(
             "odd-pass",
             text,
@@ -100,9 +101,17 @@ def differing(motion: Motion, top: float | None = None) -> Iterator[Differs]:
     for shape in single:
         near = [d for group in usual if (d := _compare(shape, group, top)) is not None]
         if len(near) == 1:
-            found.append(near[0])
+            found.append(_begun(motion, shape, near[0]) if near[0].row < 0 else near[0])
     if len(found) == 1:
         yield found[0]
+
+
+def _begun(motion: Motion, shape: _Shape, found: Differs) -> Differs:
+    """Return the row that goes to where a shape begins, in place of none."""
+    rows = np.arange(max(int(shape.rows[0]) - 6, 0), int(shape.rows[0]))
+    aside = np.abs(motion.end[rows, :2] - motion.start[rows, :2]).max(axis=1, initial=0.0) > SAME
+    row = int(rows[aside][-1]) if aside.any() else int(shape.rows[0])
+    return found._replace(row=row, own=found.usual - found.own, usual=0.0)
 
 
 def _shapes(motion: Motion) -> Iterator[_Shape]:
@@ -144,7 +153,7 @@ def _moved(shape: _Shape, other: Keys, copies: int, top: float | None) -> Differ
         return None
     column, first = int(columns[0]), int(rows[0])
     alone = len(rows) == 1
-    goes_on = len(rows) == len(off) - first and column != 3 and first > 1
+    goes_on = len(rows) == len(off) - first and column != 3 and first > 0
     if column == 3 and first == 0 and top is not None:
         cuts = np.flatnonzero(other[:, 3] * SAME < top - SAME)
         in_air = bool((shape.keys[:, 3] * SAME > top - SAME).all())
@@ -156,4 +165,7 @@ def _moved(shape: _Shape, other: Keys, copies: int, top: float | None) -> Differ
         return None
     own = float(shape.keys[first, column] * SAME)
     usual = float(other[first, column] * SAME)
-    return Differs(int(shape.rows[first]), column - 1, own, usual, copies)
+    row = int(shape.rows[first])
+    if goes_on and column != 3 and not shape.keys[:first, 1:3].any():
+        row = -1  # all of it: it begins elsewhere
+    return Differs(row, column - 1, own, usual, copies)

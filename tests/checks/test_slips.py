@@ -252,6 +252,23 @@ def test_a_copy_that_differs(
     assert any("a shape that is cut 4 times" in message for message in said)
 
 
+def test_a_copy_that_begins_elsewhere_is_told_where_it_begins(tmp_path: Path) -> None:
+    lines = notches()
+    begin = lines.index("G0 X50 Y-30")
+    lines[begin] = "G0 X5 Y-30"
+    (found,) = differing(motion(lines))
+    assert found.axis == 0
+    assert abs(found.own - found.usual) == pytest.approx(45.0)
+    said = [message for line, message in told(tmp_path, lines) if line == _line(begin)]
+    assert said == [
+        "a shape that is cut 4 times begins 45 mm elsewhere in X here than in all other copies"
+    ]
+
+
+def _line(index: int) -> int:
+    return len(HEAD.splitlines()) + index + 1
+
+
 def test_a_copy_whose_step_is_wrong_is_told_where_it_is() -> None:
     (found,) = differing(motion(notches((2, "Y8", "Y18"), relative=True)))
     assert [found.own, found.usual] == pytest.approx([18.0, 8.0])
