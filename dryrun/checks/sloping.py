@@ -44,7 +44,7 @@ class Ramp(NamedTuple):
 def ramps_left(context: StageContext) -> Iterator[Finding]:
     """Report ramps that leave a sloping floor; shorter than the bit is wide, they do not."""
     bit, motion = context.stage.bit, context.motion
-    if bit is None or bit.shape not in LEVEL_BITS or context.after is None:
+    if bit is None or bit.shape not in LEVEL_BITS or context.final is None:
         return
     ramps = sloping(motion, context.stock.top)
     found = (r for r in ramps if r.length >= bit.diameter and _stands(context, r))
@@ -106,10 +106,11 @@ def _last_ramp(
 
 
 def _stands(context: StageContext, ramp: Ramp) -> bool:
-    """Tell whether the floor slopes along the first half of a ramp once the stage is done."""
-    assert context.after is not None
-    points, _ = along(context.motion, np.array([ramp.row]), context.after.cell)
+    """Tell whether the floor slopes along the first half of a ramp once the job is done."""
+    surface = context.final
+    assert surface is not None
+    points, _ = along(context.motion, np.array([ramp.row]), surface.cell)
     first = points[: max(len(points) // 2, 1)]
-    left = context.after.at(first) - float(context.motion.end[ramp.row, 2])
+    left = surface.at(first[:, 0], first[:, 1]) - float(context.motion.end[ramp.row, 2])
     left = left[np.isfinite(left)]
     return bool(len(left)) and float(np.median(left)) > STANDS * ramp.drop
