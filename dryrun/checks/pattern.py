@@ -98,9 +98,6 @@ def hole_lost(context: StageContext) -> Iterator[Finding]:
         row=holes[after].row,
         letters="XY",
         at=(float(place[0]), float(place[1]), context.stock.top),
-        value=float(len(holes)),
-        limit=float(len(holes) + 1),
-        unit="holes",
         help="a line before this one, or a word of it, may be lost",
     )
 
