@@ -5,6 +5,10 @@ An acceptance test of "right bit first in >= 90 %, in the first two in >= 98 %, 
 neither the fitting room nor the other generators. Parts have whole millimetres; rings are offset
 with shapely. Steps, passes, ramps and chip loads are common practice, no source. 3 mm and 1/8", and
 6 mm and 1/4", may lie in one rack.
+
+First scored on seeds 0 to 119: first 0.792, first two 0.967, Brier 0.252. First by family:
+carve 1.000, drill 0.917, profile 0.857, pocket 0.833, chamfer 0.833 (n = 6), relief 0.733,
+face 0.500 (n = 6), slot 0.438.
 """
 
 from __future__ import annotations

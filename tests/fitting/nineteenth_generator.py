@@ -5,6 +5,10 @@ An acceptance test of "right bit first in >= 90 %, in the first two in >= 98 %, 
 neither the fitting room nor the other generators. Everything is worked out by plain trigonometry:
 parts lie on sixteenths of an inch, walls at the radius from the line. Steps, passes, ramps and chip
 loads are common practice, no source. No two bits of one shape in a rack are nearly alike.
+
+First scored on seeds 0 to 119: first 0.825, first two 0.950, Brier 0.259. First by family:
+cove, cutout, facing, round_pocket, zigzag, leaves and sunburst 1.000, bores 0.727,
+holes 0.684, grooves 0.222 (n = 9), bevel 0.167 (n = 6).
 """
 
 from __future__ import annotations

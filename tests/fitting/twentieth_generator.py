@@ -5,6 +5,10 @@ An acceptance test of "right bit first in >= 90 %, in the first two in >= 98 %, 
 neither the fitting room nor the other generators. Boxes with dog bones, trays, bosses, lattices,
 chip carving, ridges and domes; numbered blocks, arcs by their radius. Steps, passes, ramps and chip
 loads are common practice, no source. 6 mm and 1/4", or 3 mm and 1/8", may lie in one rack.
+
+First scored on seeds 0 to 119: first 0.883, first two 0.983, Brier 0.168. First by family:
+bars, boss, box_side, chips, edge_break, pins, ridges and tray 1.000, flower 0.833,
+dome 0.818, lattice 0.733, level_board 0.538.
 """
 
 from __future__ import annotations
