@@ -30,6 +30,11 @@ ANY_APART: Final = (30.0, 1.3)
 WEB: Final = 1.1
 NO_WEB: Final = -3.0
 
+#: How far the full width of a drill goes beyond the underside of a board, mm (common practice, no
+#: source), and how often the depth is a round one and so much.
+BEYOND: Final = {"mm": (0.5, 1.0, 2.0), "in": (0.508, 0.762, 1.27)}
+INTO_BED: Final = 0.15
+
 #: How often a measure is anything else.
 TAIL: Final = 0.08
 
@@ -69,7 +74,10 @@ def _through(depth: float, bit: Bit, m: Measures) -> float:
     ways = [(0.3, roundness(depth, m.drawn)), (0.4, 0.0)]
     if bit.shape == "drill" and bit.angle:
         point = bit.radius / math.tan(bit.angle / 2)
-        ways.append((0.3, roundness(abs(depth - point), m.drawn)))
+        less = abs(depth - point)
+        ways.append((0.3 - INTO_BED, roundness(less, m.drawn)))
+        beyond = (roundness(abs(less - far), m.drawn) for far in BEYOND[m.drawn])
+        ways += [(INTO_BED / len(BEYOND[m.drawn]), log) for log in beyond]
     else:
         ways.append((0.3, 0.0))
     return mix(ways)
